@@ -222,7 +222,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BandwhenError as error:
         return _tell(error.message, BAD_INPUT)
     except KeyboardInterrupt:
-        return INTERRUPTED
+        return _tell("Stopped by Ctrl-C before the answer was complete.", INTERRUPTED)
     except BrokenPipeError:
         output_filter.silence(sys.stdout)
         return DONE

@@ -43,6 +43,8 @@ BY_HOUR: Final[FloatArray] = _BY_HOUR / _BY_HOUR.mean()
 WEEKEND: Final = 1.4  # relative to the mean of the week, Saturday and Sunday (common practice, no source)
 _SATURDAY: Final = 2  # days since 1970-01-01, a Thursday
 
+ON_AIR_WITHIN: Final = 3.0  # factor within which the stations on the air are known (ours)
+
 # Shares of the stations on the air on each band, sum 1
 BY_BAND: Final[Mapping[str, float]] = MappingProxyType(
     {band.name: band.on_air / sum(one.on_air for one in BANDS) for band in BANDS}

@@ -1,108 +1,124 @@
-"""Causes of a low chance on a band by weight, measured by setting each to its harmless value.
+"""Causes that limit a band by weight, measured by setting each to its harmless value.
 
-Every cause is a switch. Off means the real value, on means the harmless value. The chance is computed for
-every combination of switches. A cause's weight is the chance regained by switching it on, averaged over all
-orders of switching (the Shapley value of the cause, L. S. Shapley 1953). So a cause counts equally alone, in
-pairs and with all others. The weights sum exactly to the missing chance and change smoothly with the input.
-There are no rules about bands or hours here.
+Every cause is a switch. Off means the real value, on means the harmless value. The worth of the band, days
+for a place and contacts an hour for a region (`region_chance`), is computed for every combination of
+switches. A cause's weight is the worth regained by switching it on, averaged over all orders of switching
+(the Shapley value of the cause, L. S. Shapley 1953). So a cause counts equally alone, in pairs and with all
+others. The weights sum exactly to the missing worth and change smoothly with the input. There are no rules
+about bands or hours here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import factorial
 from typing import Final
 
 import numpy as np
 
+from propagation.advice.activity import habits_of
+from propagation.advice.people import at_least, rate_of
+from propagation.advice.rates import Prospect, over_days, rates_of
 from propagation.advice.recompute import Cells, Computed, Switched, compute
+from propagation.advice.region_chance import outlook
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, db, undb
+from propagation.signal.chances.far_end_mixture import mixed_by_day
 from propagation.signal.chances.forecast import Forecast
-from propagation.signal.chances.limiting import FAIR_POWER_W, OPEN
-from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_ways
+from propagation.signal.chances.limiting import FAIR_POWER_W
+from propagation.signal.chances.link_budget import REFERENCE_BANDWIDTH_HZ, OneWay, both_by_day, both_ways
 from propagation.signal.losses.counterfactual import Counterfactual
 from propagation.signal.rays.causes import CODE, EVENTS, Cause, Loss
 from propagation.signal.rays.path_samples import Disturber
 from propagation.space_weather.state.storm_corrections import StormCorrections, corrections_of
-from propagation.spectrum import modes, noise
-from propagation.spectrum.modes import Mode
+from propagation.spectrum import noise
+from propagation.spectrum.modes import narrower
 from propagation.station.terminals import Terminals
 
 NOTHING_MISSING: Final = (
-    0.002  # of chance between the real values and everything harmless: below it nothing is a cause (ours)
+    0.002  # share of the worth with everything harmless; up to it nothing is missing (ours)
 )
 LOWER_FROM: Final = 0.995  # of the usual foF2, below which today's layer is a possible cause (ours)
 AURORA_FROM_DB: Final = 0.05  # dB, auroral loss below which it is no possible cause (ours)
-POINTS_MOST: Final = 6  # points of a region that are computed: those where most is missing (ours)
-NARROWER: Final[dict[str, str]] = {"SSB": "CW", "FM": "CW", "CW": "DIGITAL"}
+POINTS_MOST: Final = 24  # points of a region that are computed: those where most is missing (ours)
 
 
 @dataclass(frozen=True)
 class Weighted:
-    """One cause: its weight (all sum to one), and the chance if it alone were harmless."""
+    """One cause: its weight (all sum to one), and what the band would promise if it alone were harmless."""
 
     cause: Cause
     weight: float
-    alone: float
-
-
-@dataclass(frozen=True)
-class Pair:
-    """Two causes made harmless together, and the chance then."""
-
-    first: Cause
-    second: Cause
-    chance: float
+    alone: Prospect
 
 
 @dataclass(frozen=True)
 class Reasons:
-    """Causes of the missing chance in one cell, largest first.
+    """Causes of what is missing in one cell, largest first.
 
-    chance: with the real values (of the points computed). perfect: with everything harmless. limit: the
-    heaviest cause that is not the mode, or "open" from 5 days in 10. pairs: the best three pairs. places: the
-    points of the target that were computed.
+    worth: with the real values, perfect: with everything harmless; 0 to 1, as in `region_chance`.
     """
 
-    chance: float
+    worth: float
     perfect: float
-    limit: Cause
     causes: tuple[Weighted, ...]
-    pairs: tuple[Pair, ...]
-    places: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Ends:
+    """Points (n,) that are computed, the better route of each, and how they count.
+
+    weight (n,): share of a place, stations on the air of a region. rest (U, V): stations of the other points
+    in reach by kind of day; None for a place.
+    """
+
+    point: IntArray
+    route: IntArray
+    weight: FloatArray
+    rest: FloatArray | None
 
 
 def reasons(result: Forecast, terminals: Terminals, band: int, time: int) -> Reasons:
     """Compute the causes for one band and one time (indices) of a forecast."""
-    points, routes, weight = _missing(result, band, time)
+    ends = _ends(result, band, time)
     cells = Cells(
-        points,
-        routes,
-        np.full(points.size, band),
-        np.full((points.size, 1), result.times[time], dtype="datetime64[s]"),
+        ends.point,
+        ends.route,
+        np.full(ends.point.size, band),
+        np.full((ends.point.size, 1), result.times[time], dtype="datetime64[s]"),
     )
-    names, value = _all_combinations(result, terminals, cells, band, weight)
-    return _weigh(names, value, tuple(result.target.labels[p] for p in points.tolist()))
+    names, found = _all_combinations(result, terminals, cells, band, ends)
+    if ends.rest is None:
+        return _weigh(names, found, [Prospect(float(chance)) for chance in found])
+    habits, mode = habits_of(result.station.people), result.mode.name
+    by_day = rate_of(found, mode, habits)
+    rates, few = rates_of(by_day), over_days(at_least(result.wanted, by_day))
+    promised = [Prospect(float(few[s]), rates.at(s), result.wanted) for s in range(few.size)]
+    return _weigh(names, as_float(rates.middle / habits.ceiling(mode)), promised)
 
 
-def _missing(result: Forecast, band: int, time: int) -> tuple[IntArray, IntArray, FloatArray]:
-    """Points where most of the target is missing, the better route of each, and their weights (sum 1)."""
+def _ends(result: Forecast, band: int, time: int) -> _Ends:
     by_route = result.chance[:, :, time, band]
     route = np.argmax(by_route, axis=1)
-    lost = result.target.weight * (1.0 - by_route[np.arange(route.size), route])
-    points = np.argsort(-lost, kind="stable")[:POINTS_MOST]
-    weight = np.maximum(lost[points], 1e-12)
-    return points, route[points], weight / np.sum(weight)
+    people = outlook(result).people if result.far_ends is not None else None
+    weight = result.target.weight if people is None else people.on_air[:, time, band]
+    lost = weight * (1.0 - by_route[np.arange(route.size), route])
+    order = np.argsort(-lost, kind="stable")
+    points = order[:POINTS_MOST]
+    if people is None:
+        return _Ends(points, route[points], weight[points], None)
+    others = order[POINTS_MOST:]
+    mixed = np.max(result.mixed[others][:, :, result.between.place(time), band], axis=1)
+    return _Ends(points, route[points], weight[points], np.einsum("p,puv->uv", weight[others], mixed))
 
 
 # --- every combination ---------------------------------------------------------------------------------
 
 
 def _all_combinations(
-    result: Forecast, terminals: Terminals, cells: Cells, band: int, weight: FloatArray
+    result: Forecast, terminals: Terminals, cells: Cells, band: int, ends: _Ends
 ) -> tuple[list[Cause], FloatArray]:
-    """Names of the switches, and the chance for every combination.
+    """Names of the switches, and for every combination the chance (S,), or stations in reach (S, U, V).
 
     Entry s has switch i on where bit i of s is set.
     """
@@ -110,7 +126,8 @@ def _all_combinations(
     on_link = _link_switches(result, terminals, band)
     cells = _by_both_routes(cells)  # with a cause removed, the other route may be the better one
     count = cells.point.size
-    table = np.empty((1 << len(on_path), 1 << len(on_link)))
+    days = () if ends.rest is None else ends.rest.shape
+    table = np.empty((1 << len(on_path), 1 << len(on_link), *days))
     flat_too = "horizon" in on_path
     inner = [name for name in on_path if name != "horizon"]
     for flat in (False, True)[: 2 if flat_too else 1]:
@@ -121,20 +138,22 @@ def _all_combinations(
         many = cells.repeated(copies)
         disturber = _disturber(result, many.times, on)
         found = compute(result, chosen, many, counterfactual=_without(on), disturber=disturber)
-        by_route = _over_links(result, found, on_link, band).reshape(copies, 2, count // 2, -1)
-        rows = np.max(by_route, axis=1)
-        # the horizon is the last of the path's switches, so its half of the table follows the first
-        start = copies if flat else 0
-        table[start : start + copies] = np.einsum("cpl,p->cl", rows, weight)
+        for column, each in enumerate(_over_links(result, found, on_link, mixed=ends.rest is not None)):
+            rows = np.max(each.reshape(copies, 2, count // 2, *each.shape[1:]), axis=1)
+            # the horizon is the last of the path's switches, so its half of the table follows the first
+            start = copies if flat else 0
+            table[start : start + copies, column] = np.einsum("cp...,p->c...", rows, ends.weight)
     path_names = [*inner, *(["horizon"] if flat_too else [])]
     names: list[Cause] = [*on_link, *path_names]  # type: ignore[list-item]
-    value = table.ravel()  # the link's switches are the low bits
+    value = table.reshape(-1, *days)  # the link's switches are the low bits
+    if ends.rest is not None:
+        value = value + ends.rest
     if "antenna range" in names:  # a band that cannot be tuned is not used, even if all else is harmless
-        tuned = np.arange(value.size) >> names.index("antenna range") & 1
-        value = value * tuned
+        tuned = np.arange(len(value)) >> names.index("antenna range") & 1
+        value = value * tuned.reshape(-1, *(1 for _ in days))
     if not result.usable[band] and result.unusable_cause[band] == CODE["licence"]:
         names.append("licence")
-        value = np.concatenate([np.zeros(value.size), value])
+        value = np.concatenate([np.zeros_like(value), value])
     return names, value
 
 
@@ -185,11 +204,6 @@ def _link_switches(result: Forecast, terminals: Terminals, band: int) -> list[Ca
     return names
 
 
-def narrower(mode: Mode) -> Mode | None:
-    """Next narrower mode, or None for the narrowest."""
-    return modes.by_name(NARROWER[mode.name]) if mode.name in NARROWER else None
-
-
 def _without(on: dict[Cause, BoolArray]) -> Counterfactual:
     losses: dict[Cause, Loss] = {
         "above the MUF": "above the MUF",
@@ -210,13 +224,17 @@ def _disturber(result: Forecast, times: TimeArray, on: dict[Cause, BoolArray]) -
     return None if whole is None else Switched(whole, on)
 
 
-def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band: int) -> FloatArray:
-    """Chance of each row (N,) for every combination of the link's switches: (N, 2^L)."""
+def _over_links(
+    result: Forecast, found: Computed, names: Sequence[Cause], *, mixed: bool
+) -> Iterator[FloatArray]:
+    """Chance of each row (N,) for every combination of the link's switches, in their order.
+
+    mixed: the share of a region's stations by kind of day (N, U, V) instead.
+    """
     near, far = found.terminals.near, found.terminals.far
-    f = found.path.frequency_mhz
+    f = found.path.frequency_mhz[:1]  # all rows are on one band
     own_loss = -db(near.receive_efficiency(f))
     other = narrower(result.mode)
-    columns = []
     for code in range(1 << len(names)):
         on = {name for i, name in enumerate(names) if code >> i & 1}
         lossless = bool(on & {"antenna", "antenna range"})
@@ -231,16 +249,19 @@ def _over_links(result: Forecast, found: Computed, names: Sequence[Cause], band:
         need = found.need_db
         if "mode" in on and other is not None:
             need = other.required_snr_2500_db
-        chance = both_ways(_shifted(found.there, there), _shifted(found.here, here), need, need)
-        columns.append(chance[:, 0, 0])
-    return np.stack(columns, axis=-1)
+        out, back = _shifted(found.there, there), _shifted(found.here, here)
+        if mixed and result.far_ends is not None:
+            as_assumed = both_by_day(out, back, need, need)
+            yield mixed_by_day(out, back, need, result.far_ends, as_assumed)[0][:, 0, 0]
+        else:
+            yield both_ways(out, back, need, need)[:, 0, 0]
 
 
 def _noise(found: Computed, at_home: bool, quiet: bool, lossless: bool) -> FloatArray:
     """Noise power at one end [dBW in 2500 Hz], with the real or the harmless values (N, T, 1)."""
     end = found.terminals.near if at_home else found.terminals.far
     one = found.here if at_home else found.there
-    f = found.path.frequency_mhz
+    f = found.path.frequency_mhz[:1]
     fam = one.noise.fam_db
     if quiet:
         calm = db(undb(noise.QUIET_RURAL.man_made_fam_db(f)) + undb(noise.galactic_fam_db(f)))
@@ -256,25 +277,18 @@ def _shifted(one: OneWay, by_db: FloatArray) -> OneWay:
 # --- weights -------------------------------------------------------------------------------------------
 
 
-def _weigh(names: Sequence[Cause], value: FloatArray, places: tuple[str, ...]) -> Reasons:
+def _weigh(names: Sequence[Cause], value: FloatArray, promised: Sequence[Prospect]) -> Reasons:
     share = np.maximum(shapley(value), 0.0)
-    chance, perfect = float(value[0]), float(value[-1])
-    alone = [float(value[1 << i]) for i in range(len(names))]
+    worth, perfect = float(value[0]), float(value[-1])
     total = float(np.sum(share))
-    if total < NOTHING_MISSING:
-        return Reasons(chance, perfect, "open", (Weighted("open", 1.0, chance),), (), places)
-    order = np.argsort(-share, kind="stable").tolist()
-    causes = tuple(Weighted(names[i], float(share[i] / total), alone[i]) for i in order if share[i] > 0.0)
-    limit: Cause = "open"
-    if chance < OPEN:
-        limit = next((w.cause for w in causes if w.cause != "mode"), "power")
-    pairs = [
-        Pair(names[i], names[j], float(value[1 << i | 1 << j]))
-        for i in range(len(names))
-        for j in range(i + 1, len(names))
-    ]
-    pairs.sort(key=lambda pair: -pair.chance)
-    return Reasons(chance, perfect, limit, causes, tuple(pairs[:3]), places)
+    if total <= NOTHING_MISSING * perfect:
+        return Reasons(worth, perfect, (Weighted("open", 1.0, promised[0]),))
+    causes = tuple(
+        Weighted(names[i], float(share[i] / total), promised[1 << i])
+        for i in np.argsort(-share, kind="stable").tolist()
+        if share[i] > 0.0
+    )
+    return Reasons(worth, perfect, causes)
 
 
 def shapley(value: FloatArray) -> FloatArray:

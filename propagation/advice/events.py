@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from propagation.advice.rates import Prospect
 from propagation.advice.region_chance import chance, outlook
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.signal.chances.forecast import Forecast
@@ -40,8 +41,8 @@ class AbsorptionEvent:
     name: class of the X-rays then, "X1.0", or scale of the protons, "S3"; empty where only a map shows it.
     taken: the bands it closes, from the lowest up. cost_db: its loss on every band, on the way to the
     heaviest point of the target. dented: the band reported as weakened but not closed, the best or the
-    requested one. lead: the band with the best chance then, None where that is almost zero; lead_chance: its
-    chance. until: the first later time at which no band is closed or weakened. It is None where that is after
+    requested one. lead: the best band then, None where its chance is almost zero; promise: of that band.
+    until: the first later time at which no band is closed or weakened. It is None where that is after
     the forecast's times, and for protons, whose duration is unknown.
     """
 
@@ -52,13 +53,13 @@ class AbsorptionEvent:
     cost_db: dict[str, float]
     dented: str | None
     lead: str | None
-    lead_chance: float
+    promise: Prospect
     until: np.datetime64 | None
 
     @property
     def lead_serves(self) -> bool:
         """Return whether a band is likely to work in spite of the event."""
-        return self.lead is not None and self.lead_chance >= OPEN
+        return self.lead is not None and self.promise.chance >= OPEN
 
     def costs(self, band: str | None) -> float:
         """Loss on a band [dB], 0 where it is negligible."""
@@ -78,15 +79,14 @@ def events(
     if not when.size or not result.usable.any():
         return nothing
     cost, by_protons = _costs(result, terminals, when)
-    limit = outlook(result).limit
-    taken = np.isin(limit, [CODE[kind] for kind in EVENTS]) & result.usable[None, :]
-    promised = np.where(result.usable[None, :], chance(result), -1.0)
-    lead = np.argmax(promised, axis=1)
+    seen = outlook(result)
+    taken = np.isin(seen.limit, [CODE[kind] for kind in EVENTS]) & result.usable[None, :]
+    lead = np.argmax(np.where(result.usable[None, :], seen.ranked, -1.0), axis=1)
     each = np.arange(lead.size)
     named = lead if band is None else np.full(lead.size, band)
     dented = _sizeable(result) & (cost[each, named] >= EVENT_DB)
-    dented &= (band is not None) | (promised[each, lead] >= BARELY)
-    shown = _Shown(cost, by_protons, taken, lead, promised, np.where(dented, named, -1))
+    dented &= (band is not None) | (seen.chance[each, lead] >= BARELY)
+    shown = _Shown(cost, by_protons, taken, lead, np.where(dented, named, -1))
     return tuple(_event(result, at, shown) if taken[at].any() or dented[at] else None for at in each.tolist())
 
 
@@ -150,15 +150,13 @@ def _costs(result: Forecast, terminals: Terminals, when: IntArray) -> tuple[Floa
 class _Shown:
     """Input of `_event`.
 
-    cost [dB], taken, promised (chance, -1 where not usable) (T, B); by_protons (T,); lead, dented (T,):
-    indices of bands, -1 for none.
+    cost [dB], taken (T, B); by_protons (T,); lead, dented (T,): indices of bands, -1 for none.
     """
 
     cost: FloatArray
     by_protons: BoolArray
     taken: BoolArray
     lead: IntArray
-    promised: FloatArray
     dented: IntArray
 
 
@@ -168,7 +166,7 @@ def _event(result: Forecast, at: int, shown: _Shown) -> AbsorptionEvent:
     codes = outlook(result).limit[at][taken]
     protons = bool(np.mean(codes == CODE["polar cap"]) > 0.5) if codes.size else bool(shown.by_protons[at])
     time = result.times[at]
-    best = float(shown.promised[at, lead])
+    promise = outlook(result).at(at, lead)
     order = np.argsort(result.frequency_mhz, kind="stable")
     return AbsorptionEvent(
         kind="polar cap" if protons else "flare",
@@ -177,8 +175,8 @@ def _event(result: Forecast, at: int, shown: _Shown) -> AbsorptionEvent:
         taken=tuple(result.bands[i].name for i in order.tolist() if taken[i]),
         cost_db={result.bands[i].name: float(shown.cost[at, i]) for i in order.tolist()},
         dented=result.bands[dented].name if dented >= 0 and not taken[dented] else None,
-        lead=result.bands[lead].name if best >= BARELY else None,
-        lead_chance=max(best, 0.0),
+        lead=result.bands[lead].name if promise.chance >= BARELY else None,
+        promise=promise,
         until=result.times[at + int(over[0])] if over.size and not protons else None,
     )
 

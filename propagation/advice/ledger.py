@@ -96,11 +96,15 @@ SMALLEST_DB: Final = 0.0005  # dB, a term smaller than this is not listed: all t
 
 @dataclass(frozen=True)
 class Term:
-    """One line: a gain is positive, a loss negative [dB]; `end`: whose antenna, line or skyline it is."""
+    """One line: a gain is positive, a loss negative [dB]; `end`: whose antenna, line or skyline it is.
+
+    parts: of an antenna's losses, where they arise, by the names of `BandResult.shares`.
+    """
 
     name: TermName
     db: float
     end: TermEnd = ""
+    parts: tuple[str, ...] = ()
 
     @property
     def cause(self) -> Cause | None:
@@ -236,12 +240,14 @@ def _antenna_terms(
             flat = np.full((1, 1, 1, 1), elevation)
             hidden = float((low_angle_loss_db(flat, end.horizon_deg(az)) - low_angle_loss_db(flat)).item())
     loss = 0.0
+    parts: tuple[str, ...] = ()
     if end.antenna is not None:
+        parts = end.antenna.losses_in(float(f.flat[0]))
         loss = -float(db(end.antenna.radiation_efficiency(f)).item())
     bare = total + line + loss  # the pattern alone, and the offset learnt from a log at this end
     terms = [
         Term("antenna", bare, where),
-        Term("antenna losses", -loss, where),
+        Term("antenna losses", -loss, where, parts),
         Term("feed line", -line, where),
         Term("skyline", -hidden, where),
     ]

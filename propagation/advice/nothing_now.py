@@ -13,12 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from propagation.advice.band_now import HARDLY
-from propagation.advice.cause_weights import narrower
 from propagation.advice.recompute import at_power, request_of
 from propagation.base.units import BoolArray, FloatArray, as_float
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.rays.causes import CAUSES, Cause
-from propagation.spectrum.modes import ModeName
+from propagation.spectrum.modes import ModeName, narrower
 from propagation.station.terminals import Terminals
 
 

@@ -147,9 +147,10 @@ def at_least(count: int, mean: FloatLike) -> FloatArray:
     1 - exp(-m) (1 + m + m^2/2! + ..), to the term of count - 1.
     """
     m = as_float(mean)
-    orders = np.arange(count)
-    factorials = np.cumprod(np.maximum(orders, 1), dtype=np.float64)
-    fewer = np.sum(m[..., None] ** orders / factorials, axis=-1)
+    fewer = term = np.ones_like(m)
+    for order in range(1, count):
+        term = term * (m / order)
+        fewer = fewer + term
     return as_float(np.clip(1.0 - np.exp(-m) * fewer, 0.0, 1.0))
 
 

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
 from propagation.base.units import FloatArray, as_float
-from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES, LAYER_WEIGHTS
+from propagation.ionosphere.variability import ES_WEIGHTS, LAYER_NODES, LAYER_WEIGHTS, normal_score
 
 DAYS: Final = 20  # days of equal probability, between the nodes of the layer, of which a range is taken
 TAIL: Final = 0.1  # share of the days below the range, and above it
-_SCORES: Final = as_float([NormalDist().inv_cdf((day + 0.5) / DAYS) for day in range(DAYS)])
+_SCORES: Final = normal_score((np.arange(DAYS) + 0.5) / DAYS)
 # (D, U): interpolates from the nodes of the layer's score to those days
 _TO_DAYS: Final = as_float(
     np.stack([np.interp(_SCORES, LAYER_NODES, row) for row in np.eye(LAYER_NODES.size)], 1)
@@ -41,6 +40,11 @@ class Prospect:
     rate: Rate | None = None
     wanted: int = 0
 
+    @property
+    def figure(self) -> float:
+        """Contacts an hour with a region, the chance with a place."""
+        return self.chance if self.rate is None else self.rate.middle
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Rates:
@@ -67,7 +71,9 @@ def over_days(by_day: FloatArray) -> FloatArray:
 def rates_of(by_day: FloatArray) -> Rates:
     """Rates (..) from contacts an hour by kind of day (.., U, V)."""
     middle = over_days(by_day)
-    low, high = quantiles(by_day, (TAIL, 1.0 - TAIL))
+    low, high = np.zeros_like(middle), np.zeros_like(middle)
+    some = middle > 0.0
+    low[some], high[some] = quantiles(by_day[some], (TAIL, 1.0 - TAIL))
     return Rates(np.minimum(low, middle), middle, np.maximum(high, middle))
 
 

@@ -1,29 +1,32 @@
-"""Season ahead: month by month and hour by hour the chance of the contact on every band.
+"""Season ahead: month by month and hour by hour what to expect on every band.
 
 Each month is represented by the Wednesday nearest its middle, at the full hours of the day. A working day is
-used so that no month gains by its week-end. The forecast and the outlook are the same as for every other
-answer: days in ten for a place, the chance of a few contacts for a region. Solar activity ahead is uncertain.
-So every month is computed for the low, the middle and the high prediction of the index (`cycle_ahead`).
-Months are computed two at a time, as numpy releases the interpreter's lock. Shapes: M months, 24 hours UTC, B
-bands, 3 predictions (low, middle, high).
+used so that no month gains by its week-end. The forecast, the outlook and the order of the bands are the same
+as for every other answer: days in ten for a place, contacts an hour for a region (`ranking`). Solar activity
+ahead is uncertain. So every month is computed for the low, the middle and the high prediction of the index
+(`cycle_ahead`). Months are computed two at a time, as numpy releases the interpreter's lock. Shapes: M
+months, 24 hours UTC, B bands, 3 predictions (low, middle, high).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
-from propagation.advice.region_chance import chance as outlook_chance
+from propagation.advice.activity import habits_of
+from propagation.advice.ranking import level, told_chance, told_rate
+from propagation.advice.rates import Prospect, Rate, Rates
+from propagation.advice.region_chance import outlook
 from propagation.advice.sked import Party
 from propagation.base.errors import InputError
 from propagation.base.time_series import EMPTY, TimeSeries
 from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, TimeArray, as_float
 from propagation.geo.regions import Target
-from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.forecast import TUNED_FROM, Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.space_weather.indices.solar_history import spread_about
 from propagation.space_weather.state.conditions import Conditions
@@ -43,9 +46,9 @@ SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are
 MOST_SLOTS: Final = 10
 SLOTS_A_MONTH: Final = 2
 LEAST_CHANCE: Final = 0.05  # of a slot that is reported (ours)
+LEAST_PER_H: Final = 0.5  # contacts an hour, likewise (ours)
 STAYS_ABOVE: Final = 0.75  # of its best hour, above which a slot's hours stay (ours)
 LONGEST_SLOT_H: Final = 4  # h
-NEARLY_ALWAYS: Final = 0.95  # chance from which slots count as equal: it is nearly every day (ours)
 COMFORTABLE_H: Final = (
     3  # h from the hours in which an end sleeps or is not free, from which on all hours count as equal (ours)
 )
@@ -60,17 +63,17 @@ class StoppedError(Exception):
 class SeasonSlot:
     """Stretch of a month's days on one band: hours [UTC] from `start` to `end`, over 24 past midnight.
 
-    chance: mean of its hours; low, high: the same for the low and the high prediction. comfort_h: hours to
-    the nearest one at which either end sleeps or is not free, mean of its hours.
+    mean: what it promises, mean of its hours; low, high: the same for the low and the high prediction.
+    comfort_h: hours to the nearest one at which either end sleeps or is not free, mean of its hours.
     """
 
     month: np.datetime64
     start: int
     end: int
     band: str
-    chance: float
-    low: float
-    high: float
+    mean: Prospect
+    low: Prospect
+    high: Prospect
     comfort_h: float = 0.0
 
 
@@ -78,9 +81,10 @@ class SeasonSlot:
 class Season:
     """Season of one station, target and mode.
 
-    months (M,) [datetime64[M]]; bands (B,); index (3, M); chance (3, M, 24, B), 0 on bands that licence or
-    antenna rule out; home_suits, far_suits (M, 24): awake at that hour of the month's day; wanted: contacts
-    requested of a region, 0 for a place.
+    months (M,) [datetime64[M]]; bands (B,); index (3, M); chance (3, M, 24, B): of days with a place, of
+    `wanted` contacts in an hour with a region. rates (3, M, 24, B): contacts an hour with a region, None for
+    a place. Both are 0 on bands that licence or antenna rule out. home_suits, far_suits (M, 24): awake at
+    that hour of the month's day. wanted: contacts requested of a region, 0 for a place.
     """
 
     station: Station
@@ -91,6 +95,7 @@ class Season:
     bands: tuple[Band, ...]
     index: FloatArray
     chance: FloatArray
+    rates: Rates | None
     home: Party
     far: Party | None
     home_suits: BoolArray
@@ -98,19 +103,45 @@ class Season:
     wanted: int
 
     @property
+    def worth(self) -> FloatArray:
+        """Figure that ranks (3, M, 24, B): contacts an hour with a region, the chance with a place."""
+        return self.chance if self.rates is None else self.rates.middle
+
+    @property
+    def ranked(self) -> FloatArray:
+        """Worth by the middle prediction by which the bands of an hour are compared (M, 24, B)."""
+        worth = self.worth[MIDDLE]
+        surer = worth if self.rates is None else self.rates.low[MIDDLE]
+        return level(worth, self.told(worth), surer)
+
+    def told(self, worth: FloatLike) -> FloatArray:
+        """Figure told of a worth."""
+        return told_chance(worth) if self.rates is None else told_rate(worth)
+
+    @property
     def best_band(self) -> IntArray:
         """Best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
         if not self.bands:
             return np.zeros(self.chance.shape[1:3], dtype=np.int64)
-        return np.asarray(np.argmax(self.chance[MIDDLE], axis=-1), dtype=np.int64)
+        return np.asarray(np.argmax(self.ranked, axis=-1), dtype=np.int64)
 
-    @property
-    def best(self) -> FloatArray:
-        """Chance (3, M, 24) of the band that is best by the middle prediction; 0 without a band."""
+    def of_best(self, values: FloatArray) -> FloatArray:
+        """Values (3, M, 24, B) of the band that is best by the middle prediction: (3, M, 24)."""
         if not self.bands:
-            return np.zeros(self.chance.shape[:3])
+            return np.zeros(values.shape[:3])
         which = np.broadcast_to(self.best_band[None, ..., None], (3, *self.best_band.shape, 1))
-        return as_float(np.take_along_axis(self.chance, which, axis=-1)[..., 0])
+        return as_float(np.take_along_axis(values, which, axis=-1)[..., 0])
+
+    def at(self, month: int, hours: int | IntArray, band: int, prediction: int = MIDDLE) -> Prospect:
+        """What a band promises in a month (index) at an hour UTC, or on the mean of several hours."""
+        cells = (prediction, month, np.atleast_1d(hours), band)
+        chance = float(np.mean(self.chance[cells]))
+        if self.rates is None:
+            return Prospect(chance)
+        low, middle, high = (
+            float(np.mean(rows[cells])) for rows in (self.rates.low, self.rates.middle, self.rates.high)
+        )
+        return Prospect(chance, Rate(low, middle, high), self.wanted)
 
     @property
     def suits(self) -> BoolArray:
@@ -121,14 +152,18 @@ class Season:
         """Expected hours with a contact in each month (3, M): waking hours times their chance."""
         starts = self.months.astype("datetime64[M]")
         days = ((starts + MONTH).astype("datetime64[D]") - starts.astype("datetime64[D]")).astype(np.float64)
-        return as_float(np.sum(np.where(self.suits, self.best, 0.0), axis=-1) * days)
+        return as_float(np.sum(np.where(self.suits, self.of_best(self.chance), 0.0), axis=-1) * days)
+
+    def mean_per_hour(self) -> FloatArray:
+        """Contacts an hour with a region (3, M): mean of the waking hours of each month."""
+        awake = np.maximum(np.sum(self.suits, axis=-1), 1)
+        return as_float(np.sum(np.where(self.suits, self.of_best(self.worth), 0.0), axis=-1) / awake)
 
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
         """Best slots of the season, best first: hours in a row on one band that suit both ends.
 
-        The likelier slot is first. Chances equal to 0.01 count as equal, and so do all that are nearly every
-        day. Then the more comfortable slot is first, farther from the hours at which either end sleeps. Then
-        the longer.
+        The slot with the greater figure is first, as told. Of alike slots the more comfortable is first,
+        farther from the hours at which either end sleeps. Then the longer, then the surer.
         """
         return _slots(self, most)
 
@@ -178,7 +213,8 @@ def season(
     steady = conditions.basis == "typed in"
     middle = conditions.index_at(hours[:, HOURS // 2])
     index = np.broadcast_to(middle, (3, middle.size)) if steady else spread_about(middle, months)
-    chance = np.zeros((3, months.size, HOURS, len(bands)))
+    # chance, and of a region low, middle and high contacts an hour over the ceiling
+    figures = np.zeros((4 if target.is_region else 1, 3, months.size, HOURS, len(bands)))
     every = SPREAD_EVERY_H[target.is_region]
 
     def work(part: tuple[int, int]) -> None:
@@ -192,7 +228,7 @@ def season(
         found = forecast(
             replace(request, times=times, conditions=sky, bands=bands, near=terminals.near, far=terminals.far)
         )
-        chance[prediction, month, ::step] = outlook_chance(found)
+        figures[:, prediction, month, ::step] = np.where(found.usable, _figures(found), 0.0)
 
     predictions = (MIDDLE,) if steady else (MIDDLE, LOW, HIGH)
     parts = [(p, m) for p in predictions for m in range(months.size)] if bands else []
@@ -200,16 +236,27 @@ def season(
         for done, _ in enumerate(pool.map(work, parts), start=1):
             if progress is not None:
                 progress(done, len(parts))
-    if steady:
-        chance[:] = chance[MIDDLE]
-    else:
-        for prediction in (LOW, HIGH):
-            chance[prediction] = _between(chance[prediction, :, ::every], chance[MIDDLE], every)
+    for prediction in (LOW, HIGH):
+        for row in figures:
+            row[prediction] = (
+                row[MIDDLE] if steady else _between(row[prediction, :, ::every], row[MIDDLE], every)
+            )
+    ceiling = habits_of(station.people).ceiling(emission.name)
+    rates = Rates(*(ceiling * row for row in figures[1:])) if target.is_region else None
     return Season(
-        station, target, emission.name, power_w, months, tuple(bands), index, chance, home, other,
+        station, target, emission.name, power_w, months, tuple(bands), index, figures[0], rates, home, other,
         home.suits(hours), other.suits(hours) if other is not None else np.ones(hours.shape, dtype=bool),
         station.people.contacts if target.is_region else 0,
     )  # fmt: skip
+
+
+def _figures(found: Forecast) -> FloatArray:
+    """Chance of a forecast (1, T, B), and of a region the contacts an hour over the ceiling (4, T, B)."""
+    seen = outlook(found)
+    if seen.people is None:
+        return seen.chance[None]
+    rate = seen.people.rate
+    return np.stack([seen.chance, *(rows / seen.ceiling for rows in (rate.low, rate.middle, rate.high))])
 
 
 def _of_use(station: Station, mode: str, near: Terminal) -> list[Band]:
@@ -228,8 +275,8 @@ def _moved(conditions: Conditions, times: TimeArray, shift: float) -> Conditions
 
 
 def _between(coarse: FloatArray, middle: FloatArray, every: int) -> FloatArray:
-    """Chance of a prediction at all hours (M, 24, B) from some (M, 24 / every, B), relative to the middle
-    one.
+    """Shares of a prediction at all hours (M, 24, B) from some (M, 24 / every, B), relative to the
+    middle one.
 
     The difference in ln(p / (1 - p)) is interpolated linearly between computed hours, round the day.
     """
@@ -249,47 +296,48 @@ def _logit(chance: FloatArray) -> FloatArray:
 
 def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
     """Best SLOTS_A_MONTH of every month, and of all these the best."""
-    usable = np.where(found.suits[..., None], found.chance[MIDDLE], 0.0)
-    if not usable.size:
+    if not found.worth.size:
         return ()
     comfort_h = np.minimum(_from_sleep_h(found.home_suits), _from_sleep_h(found.far_suits))
-    slots = [
-        slot
-        for month in range(found.months.size)
-        for slot in _of_month(found, month, usable[month], comfort_h[month])
-    ]
-    slots.sort(key=lambda s: (-float(_level(s.chance)), -s.comfort_h, s.start - s.end, -s.chance))
+    slots = [slot for month in range(found.months.size) for slot in _of_month(found, month, comfort_h[month])]
+    slots.sort(
+        key=lambda s: (-float(found.told(s.mean.figure)), -s.comfort_h, s.start - s.end, -_sure(s.mean))
+    )
     return tuple(slots[:most])
 
 
-def _of_month(found: Season, month: int, usable: FloatArray, comfort_h: FloatArray) -> Iterator[SeasonSlot]:
-    """Slots of a month, greedy by the best hour, or by the most comfortable of equal hours.
+def _sure(one: Prospect) -> float:
+    return one.chance if one.rate is None else one.rate.low
 
-    Its neighbours join while both ends suit and the band stays near its best. usable (24, B): chances;
-    comfort_h (24,).
+
+def _of_month(found: Season, month: int, comfort_h: FloatArray) -> Iterator[SeasonSlot]:
+    """Slots of a month, greedy by the best hour, or by the most comfortable of alike hours; comfort_h (24,).
+
+    A slot is on the best band of its best hour. Its neighbours join while both ends suit and the band stays
+    near its best.
     """
+    worth = np.where(found.suits[month][:, None], found.worth[MIDDLE, month], 0.0)
+    band = found.best_band[month]
+    each = np.arange(HOURS)
+    best = worth[each, band]
+    surer = best if found.rates is None else found.rates.low[MIDDLE, month, each, band]
     taken = np.zeros(HOURS, dtype=bool)
-    comfortable = np.broadcast_to(comfort_h[:, None], usable.shape)
     told = 0
-    for flat in np.lexsort((-comfortable.ravel(), -_level(usable).ravel())).tolist():
-        hour, band = (int(i) for i in np.unravel_index(flat, usable.shape))
-        if usable[hour, band] < LEAST_CHANCE or told >= SLOTS_A_MONTH:
+    least = LEAST_CHANCE if found.rates is None else LEAST_PER_H
+    figure = found.told(best)
+    for hour in np.lexsort((-surer, -comfort_h, -figure)).tolist():
+        if figure[hour] < least or told >= SLOTS_A_MONTH:
             return
         if taken[hour]:
             continue
-        start, end = _stretch(usable[:, band], taken, hour)
+        row = int(band[hour])
+        start, end = _stretch(worth[:, row], taken, hour)
         inside = np.arange(start, end) % HOURS
         taken[inside] = True
         told += 1
-        low, middle, high = (float(np.mean(found.chance[p, month, inside, band])) for p in range(3))
+        low, middle, high = (found.at(month, inside, row, prediction) for prediction in range(3))
         comfort = float(np.mean(comfort_h[inside]))
-        name = found.bands[band].name
-        yield SeasonSlot(found.months[month], start, end, name, middle, low, high, comfort)
-
-
-def _level(chance: FloatLike) -> FloatArray:
-    """Chances for ranking slots: rounded to 0.01, and equal where it is nearly every day."""
-    return as_float(np.minimum(np.round(chance, 2), NEARLY_ALWAYS))
+        yield SeasonSlot(found.months[month], start, end, found.bands[row].name, middle, low, high, comfort)
 
 
 def _from_sleep_h(suits: BoolArray) -> FloatArray:
@@ -316,9 +364,3 @@ def _stretch(course: FloatArray, taken: BoolArray, hour: int) -> tuple[int, int]
             break
         start, end = (start, end + 1) if ahead >= behind else (start - 1, end)
     return (start, end) if start >= 0 else (start + HOURS, end + HOURS)
-
-
-def cell(found: Season, month: int, hour: int) -> Sequence[tuple[str, float]]:
-    """Every band of a cell with its chance, best first."""
-    values = found.chance[MIDDLE, month, hour]
-    return [(found.bands[i].name, float(values[i])) for i in np.argsort(-values, kind="stable").tolist()]

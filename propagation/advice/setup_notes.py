@@ -21,23 +21,21 @@ from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import by_name, segment_mhz
 from propagation.spectrum.modes import Mode
-from propagation.station.station import Station
+from propagation.station.station import BandChange, Station
 from propagation.station.terminals import Terminal
 
-# Minutes of work between two bands (common practice, no source).
-RETUNE_MIN: Final = 0.5  # minutes, the rig: band, frequency, a short listen
-COIL_MIN: Final = 1.0  # minutes, to move a coil's tap and check the dip
-WHIP_MIN: Final = 1.5  # minutes, to set a telescopic whip to another length
-RADIAL_MIN: Final = 0.75  # minutes for every radial laid, raised or taken in
-RADIAL_LENGTH_MIN: Final = 0.5  # minutes for every radial whose length is changed
-WIRE_MIN: Final = 6.0  # minutes, to lower a wire, change its length and hoist it
 SAME_COIL: Final = 0.02  # of the inductance; a smaller difference is no move of the tap (ours)
 SAME_LENGTH: Final = 0.01  # of a length
+SAME_CAPACITOR: Final = 0.05  # of the capacitance (ours)
+USUAL: Final = BandChange()
 
 
 @dataclass(frozen=True)
 class BandSetup:
-    """Setting of one band; None where the antenna has no such part. kind: of the antenna."""
+    """Setting of one band; None where the antenna has no such part. kind: of the antenna.
+
+    A loaded vertical without its coil has coil_uh 0. Match, dip and the longer radiator: as in `BandResult`.
+    """
 
     band: str
     centre_mhz: float
@@ -48,7 +46,17 @@ class BandSetup:
     radial_m: float | None = None
     raised_m: float | None = None
     whip_m: float | None = None
+    series_pf: float | None = None
     wire_m: float | None = None
+    swr: float | None = None
+    feedline_loss_db: float | None = None
+    tuner_saves_db: float | None = None
+    dip_khz_per_cm: float | None = None
+    longer_m: float | None = None
+    longer_db: float | None = None
+    longer_swr: float | None = None
+    longer_pf: float | None = None
+    takeoff_deg: float | None = None
     tuning: str = ""
 
 
@@ -69,40 +77,55 @@ def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
 
 
 def _as_it_stands(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetup:
-    spec, solution = antenna.spec, antenna.solution(frequency_mhz)
-    vertical = spec.kind in VERTICALS
+    spec, solution, seen = antenna.spec, antenna.solution(frequency_mhz), antenna.at_rig(frequency_mhz)
+    vertical, known = spec.kind in VERTICALS, solution.tuned_resistance_ohm is not None
+    no_coil = 0.0 if spec.kind == "loaded vertical" else None
     return BandSetup(
         band=band,
         centre_mhz=round(frequency_mhz, 3),
         kind=spec.kind,
-        coil_uh=solution.coil_uh,
+        coil_uh=no_coil if solution.coil_uh is None else solution.coil_uh,
         coil_position=coil_mark(spec, solution.coil_uh),
         radials=spec.radials if vertical else None,
         radial_m=radial_length_m(spec, frequency_mhz) if vertical and spec.radials else None,
         raised_m=spec.radial_end_height_m if vertical else None,
         whip_m=solution.whip_m,
+        series_pf=solution.series_pf,
         wire_m=wire_length_m(spec, frequency_mhz),
+        swr=float(seen.swr) if known else None,
+        feedline_loss_db=float(seen.loss_db),
+        tuner_saves_db=float(seen.foldback_db) if known else None,
+        longer_m=solution.longer_m,
+        longer_db=solution.longer_db,
+        longer_swr=solution.longer_swr,
+        longer_pf=solution.longer_pf,
+        takeoff_deg=spec.takeoff_deg,
     )
 
 
 def with_tuning(setup: BandSetup, station: Station, mode: Mode, answer: BandResult) -> BandSetup:
-    """Setting with the frequency of the SWR dip and the range of one setting. answer: the antenna's there."""
+    """Setting with the frequency of the SWR dip, the range of one setting, and what moves the dip.
+
+    answer: the antenna's there.
+    """
     band = by_name(setup.band)
     span = segment_mhz(band, station.site.region, mode, station.limits.country)
     low, high = span or band.edges(station.site.region)
-    width_khz = answer.swr_1p5_khz if setup.kind in VERTICALS else answer.swr_2_khz
-    return replace(setup, tuning=tuning_sentence(setup.centre_mhz, low, high, width_khz))
+    width_khz, swr = (answer.swr_1p5_khz, 1.5) if setup.kind in VERTICALS else (answer.swr_2_khz, 2.0)
+    tuning = tuning_sentence(setup.centre_mhz, low, high, width_khz, swr)
+    return replace(setup, tuning=tuning, dip_khz_per_cm=answer.dip_khz_per_cm)
 
 
-def minutes_between(one: BandSetup, other: BandSetup) -> float:
+def minutes_between(one: BandSetup, other: BandSetup, cost: BandChange = USUAL) -> float:
     """Minutes of work to change from one band's setting to another's."""
     if one.band == other.band:
         return 0.0
     work = work_between(one, other)
-    minutes = RETUNE_MIN + COIL_MIN * work.coil + WHIP_MIN * work.whip + WIRE_MIN * work.wire
+    minutes = cost.retune_min + cost.coil_min * work.coil + cost.whip_min * work.whip
+    minutes += cost.capacitor_min * work.capacitor + cost.wire_min * work.wire
     before, after = work.radials_before, other.radials or 0
-    minutes += RADIAL_MIN * abs(after - before)
-    return minutes + RADIAL_LENGTH_MIN * min(before, after) * work.radial_length
+    minutes += cost.radial_min * abs(after - before)
+    return minutes + cost.radial_length_min * min(before, after) * work.radial_length
 
 
 def _differs(one: float | None, other: float | None, tolerance: float) -> bool:
@@ -111,11 +134,15 @@ def _differs(one: float | None, other: float | None, tolerance: float) -> bool:
     return abs(one - other) > tolerance * max(abs(one), abs(other))
 
 
-def cost_matrix(setups: Mapping[str, BandSetup], bands: Sequence[str], extra_min: float = 0.0) -> FloatArray:
+def cost_matrix(
+    setups: Mapping[str, BandSetup], bands: Sequence[str], cost: BandChange = USUAL, extra_min: float = 0.0
+) -> FloatArray:
     """Minutes lost between every two bands (from row to column), `extra_min` more for each change."""
-    return np.array(
-        [[0.0 if a == b else extra_min + minutes_between(setups[a], setups[b]) for b in bands] for a in bands]
-    )
+
+    def minutes(a: str, b: str) -> float:
+        return 0.0 if a == b else extra_min + minutes_between(setups[a], setups[b], cost)
+
+    return np.array([[minutes(a, b) for b in bands] for a in bands])
 
 
 @dataclass(frozen=True)
@@ -124,6 +151,7 @@ class Work:
 
     whip: bool
     coil: bool
+    capacitor: bool
     wire: bool
     radial_length: bool
     radials_before: int
@@ -136,6 +164,7 @@ def work_between(one: BandSetup, other: BandSetup) -> Work:
     return Work(
         whip=_differs(one.whip_m, other.whip_m, SAME_LENGTH),
         coil=_differs(one.coil_uh, other.coil_uh, SAME_COIL),
+        capacitor=_differs(one.series_pf, other.series_pf, SAME_CAPACITOR),
         wire=_differs(one.wire_m, other.wire_m, SAME_LENGTH),
         radial_length=bool(before and after) and _differs(one.radial_m, other.radial_m, SAME_LENGTH),
         radials_before=before,

@@ -13,6 +13,11 @@ scripts: fixtures/antenna/README.md):
   computed. Over salt water: against the loss computed from its surface impedance, within 4 %.
 - dipole, inverted V, sloping dipole, half-wave vertical: against nec2c, 3 to 15 m high: gain within 0.12 dB
   at all angles, resistance within 4 %.
+- setting of a band (`band_setting`): against nec2c, whips of 2.9 to 6.8 m over and at resonance, 14 to
+  50 MHz, dipoles and other wires on bands they are not cut for: gain within 0.13 dB, resistance 5 %,
+  resonant length 0.5 % (1.0 % with radials of half a wave), kHz per centimetre 2.5 %.
+- feed line: against a ladder of small circuits, published cable tables, the handbooks' formula: loss within
+  1 %, cables within 10 %.
 - sloping end-fed: gain within 0.03 dB, resistance 4 %; its transformer is used as described.
 - yagi: three elements, gain within 0.1 dB forward, 1.3 dB at the back.
 - table, isotropic: as given.

@@ -14,25 +14,27 @@ for the slope); the method was checked on moment-method curves with known losses
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
+from propagation.antennas.factory import build
 from propagation.antennas.feedline import matched_loss_db_per_100m
 from propagation.antennas.measurements import AGREEMENT, diagnosis
-from propagation.antennas.spec import FeedlineSpec, Measurement
-from propagation.antennas.touchstone import Sweep
-from propagation.base.constants import SPEED_OF_LIGHT_M_PER_S
+from propagation.antennas.spec import VERTICALS, FeedlineSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, as_float, db
 
 SWR_READING_ERROR: Final = 0.03  # error of a read SWR (common practice)
 FREQUENCY_READING_ERROR: Final = 0.03  # of the width: error of the two read edges (common practice)
 SLOPE_ERROR: Final = 0.05  # of Sigma: the computed slope against moment-method solvers
-VELOCITY_FACTOR: Final = 0.66  # solid polyethylene cable (from memory)
 SIDE_KNOWN_FROM: Final = 1.06  # SWR at the dip below which the two sides of the match are equivalent
+SURE: Final = 0.8  # chance from which one of two possible resistances is taken (ours)
+LOPSIDED: Final = 0.2  # of the width; a dip farther from the middle of its edges is misread (ours)
+RADIAL_ERROR: Final = 0.5  # of the computed change of resistance by one radial more (ours)
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,8 @@ class AnalyserReading:
 
     at_antenna: read at the antenna, without the cable between; else the cable's loss is taken out first.
     low_side: True where the load at the dip is known to be below the line's impedance, False above, None
-    unknown.
+    unknown. second: another frequency [MHz], on either side of the dip, and the SWR there.
+    one_radial_more_swr: SWR at the dip, tuned again, with one radial more.
     """
 
     frequency_mhz: float
@@ -49,20 +52,40 @@ class AnalyserReading:
     edges: tuple[tuple[float, float, float], ...]  # SWR, lower and upper frequency [MHz]
     at_antenna: bool = False
     low_side: bool | None = None
+    second: tuple[float, float] | None = None
+    one_radial_more_swr: float | None = None
+
+    @property
+    def widths(self) -> tuple[tuple[float, float], ...]:
+        """SWR and the full width [MHz] between its two frequencies; the second reading as half of a pair."""
+        pairs = [(swr, high - low) for swr, low, high in self.edges]
+        if self.second is not None:
+            pairs.append((self.second[1], 2.0 * abs(self.second[0] - self.frequency_mhz)))
+        return tuple(pairs)
 
     def __post_init__(self) -> None:
         if not 0.1 <= self.frequency_mhz <= 500.0:
             raise InputError(f"The dip at {self.frequency_mhz:g} MHz is outside 0.1 to 500 MHz.")
         if not 1.0 <= self.swr < 10.0:
             raise InputError(f"An SWR of {self.swr:g} at the dip is not between 1 and 10.")
-        if not self.edges:
+        if not self.widths:
             raise InputError("Give the two frequencies where the SWR is 1.5, or those where it is 2.")
+        if self.second is not None and not 0.0 < abs(self.second[0] / self.frequency_mhz - 1.0) < 0.2:
+            raise InputError(
+                f"The second reading at {self.second[0]:g} MHz must be next to the dip at "
+                f"{self.frequency_mhz:g} MHz, not on it."
+            )
+        if self.one_radial_more_swr is not None and not 1.0 <= self.one_radial_more_swr < 10.0:
+            raise InputError(
+                f"An SWR of {self.one_radial_more_swr:g} with one radial more is not between 1 and 10."
+            )
         for swr, low, high in self.edges:
             if not low < self.frequency_mhz < high:
                 raise InputError(
                     f"The frequencies of SWR {swr:g}, {low:g} and {high:g} MHz, must lie on either side of "
                     f"the dip at {self.frequency_mhz:g} MHz."
                 )
+        for swr, _ in self.widths:
             if not self.swr < swr <= 20.0:
                 raise InputError(
                     f"An SWR of {swr:g} next to the dip must be above the {self.swr:g} at the dip, up to 20."
@@ -121,6 +144,11 @@ def at_antenna_swr(swr: FloatArray | float, loss_db: float) -> FloatArray:
     return as_float((1.0 + rho) / (1.0 - rho))
 
 
+def possible_ohms(swr: float, line_ohm: float, where: str = "") -> str:
+    """Sentence, without its end, on the two resistances of a resonance with an SWR on a line [ohm]."""
+    return f"SWR {swr:.2f}{where} without a transformer is {line_ohm / swr:.0f} or {line_ohm * swr:.0f} ohm"
+
+
 def normalised_reactance(r: FloatArray | float, swr: FloatArray | float) -> FloatArray:
     """Reactance x at which a series resonance of resistance r (in line units) has an SWR; NaN if never."""
     r, swr = as_float(r), as_float(swr)
@@ -160,27 +188,18 @@ def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) ->
     if len(choices) == 2 and reading.low_side is not None:
         choices = [1.0 / swr] if reading.low_side else [swr]
     sides = [_side(reading, antenna, r, loss_db, slope_ohm) for r in choices]
-    said: list[str] = []
-    if direct:
-        misfit = [abs(np.log(s.total_resistance_ohm / (s.r * line.impedance_ohm))) for s in sides]
-        nearest = int(np.argmin(misfit))
-        if len(sides) == 2:
-            sides = [sides[nearest]]
+    said = list(inconsistencies(reading, loss_db))
+    if len(sides) == 2:
+        sides, told = _decided(reading, antenna, sides, loss_db, direct)
+        said.append(told)
+    if direct and len(sides) == 1:
         expected = sides[0].r * line.impedance_ohm
-        if misfit[nearest] > np.log(AGREEMENT):
+        if abs(np.log(sides[0].total_resistance_ohm / expected)) > np.log(AGREEMENT):
             said.append(
                 f"Fed directly, {expected:.0f} ohm would be there; the width says "
                 f"{sides[0].total_resistance_ohm:.0f} ohm. Something transforms on the way, or the "
                 f"radiator is not as described."
             )
-    if len(sides) == 2:
-        sides.sort(key=lambda side: side.efficiency)
-        apart = float(db(sides[1].efficiency / sides[0].efficiency))
-        said.append(
-            f"An SWR of {swr:.2f} at the dip can mean {swr * line.impedance_ohm:.0f} or "
-            f"{line.impedance_ohm / swr:.0f} ohm; the two differ by {apart:.1f} dB here, and the lossier is "
-            f"taken. A sweep saved as a Touchstone file, or a reading of resistance, would decide."
-        )
     said.extend(diagnosis(sides[0].total_resistance_ohm / computed))
     return Verdict(
         frequency_mhz=frequency,
@@ -195,21 +214,13 @@ def analyse(reading: AnalyserReading, antenna: Antenna, direct: bool = False) ->
 def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, slope_ohm: float) -> Side:
     """The resistance for one side of the match, each pair of edges weighted by its precision."""
     found, spread = [], []
-    for swr_seen, low, high in reading.edges:
+    for swr_seen, width_mhz in reading.widths:
         swr = float(at_antenna_swr(swr_seen, loss_db))
-
-        def total(r: float, swr: float, width_mhz: float = high - low) -> float:
-            return float(total_resistance_ohm(slope_ohm, reading.frequency_mhz, r, swr, width_mhz))
-
-        value = total(r, swr)
+        value = float(total_resistance_ohm(slope_ohm, reading.frequency_mhz, r, swr, width_mhz))
         if not np.isfinite(value):
             raise InputError("The SWR at the dip and next to it do not fit one resonance; read them again.")
-        off = SWR_READING_ERROR
-        by_dip = [total(r * (1.0 + off), swr), total(r / (1.0 + off), swr)]
-        by_edge = [total(r, swr + off), total(r, swr - off)]
-        terms = [_relative(trials, value) for trials in (by_dip, by_edge)]
         found.append(value)
-        spread.append(float(np.linalg.norm([*terms, FREQUENCY_READING_ERROR, SLOPE_ERROR])))
+        spread.append(float(np.hypot(_width_error(r, swr), SLOPE_ERROR)))
     weights = 1.0 / np.square(spread)
     resistance = float(np.exp(np.sum(weights * np.log(found)) / np.sum(weights)))
     error = min(spread)
@@ -230,84 +241,96 @@ def _side(reading: AnalyserReading, antenna: Antenna, r: float, loss_db: float, 
     )
 
 
-def _relative(trials: list[float], value: float) -> float:
-    """The largest relative deviation among the trials that could be computed."""
-    finite = [abs(trial / value - 1.0) for trial in trials if np.isfinite(trial)]
-    return max(finite, default=0.0)
+def _width_error(r: float, swr: float) -> float:
+    """Relative error of r / x by misreading the SWR at the dip, the SWR next to it, and the frequencies."""
+    off = SWR_READING_ERROR
+    dips, beside = np.array([r * (1.0 + off), r / (1.0 + off)]), np.array([swr + off, swr - off])
+    value = r / normalised_reactance(r, swr)
+    by_dip = np.abs(dips / normalised_reactance(dips, swr) / value - 1.0)
+    by_edge = np.abs(r / normalised_reactance(r, beside) / value - 1.0)
+    terms = [np.nanmax(np.where(np.isfinite(one), one, 0.0)) for one in (by_dip, by_edge)]
+    return float(np.linalg.norm([*terms, FREQUENCY_READING_ERROR]))
 
 
-def from_sweep(sweep: Sweep, line: FeedlineSpec, at_antenna: bool = False) -> AnalyserReading:
-    """Take the reading from a sweep: its deepest dip, the edges of SWR 1.5 and 2, and the side of the match.
+def inconsistencies(reading: AnalyserReading, loss_db: float) -> tuple[str, ...]:
+    """Sentences on a dip and frequencies of equal SWR that no single resonance has."""
+    told = []
+    for swr, low, high in reading.edges:
+        if abs(reading.frequency_mhz - (low + high) / 2.0) > LOPSIDED * (high - low):
+            told.append(
+                f"The dip at {reading.frequency_mhz:.3f} MHz is not in the middle of {low:.3f} and "
+                f"{high:.3f} MHz, where the SWR is {swr:g}: one of the three is misread."
+            )
+    r = float(at_antenna_swr(reading.swr, loss_db))
+    widths = [(swr, float(at_antenna_swr(swr, loss_db)), width) for swr, width in reading.widths]
+    for (first, near, narrow), (second, far, wide) in pairwise(widths):
+        expected = float(normalised_reactance(r, far) / normalised_reactance(r, near))
+        error = float(np.hypot(_width_error(r, near), _width_error(r, far)))
+        if abs(np.log(wide / narrow / expected)) > 2.0 * error:
+            told.append(
+                f"SWR {first:g} over {1000.0 * narrow:.0f} kHz and SWR {second:g} over {1000.0 * wide:.0f} "
+                f"kHz are inconsistent: with SWR {reading.swr:g} at the dip the second width is "
+                f"{expected:.1f} times the first. Read them again."
+            )
+    return tuple(told)
 
-    The side follows from the circle of the reflection coefficient. Near a resonance the circle passes through
-    the open-circuit point. It encloses the centre of the chart where r < 1, and excludes it where r > 1, for
-    any cable length. The rotation by the cable over the sweep is removed with its length. Raises InputError
-    where the sweep has no dip, or does not reach SWR 1.5 on both sides of it.
+
+def _decided(
+    reading: AnalyserReading, antenna: Antenna, sides: list[Side], loss_db: float, direct: bool
+) -> tuple[list[Side], str]:
+    """The sides that remain, that of greater loss first, and the sentence on which of the two it is.
+
+    Fed directly, the width must give the resistance that the SWR gives. One radial more lowers the
+    resistance, so that the SWR moves one way on one side of the match and the other way on the other.
     """
-    frequency, swr = sweep.frequency_mhz, sweep.swr
-    place = int(np.argmin(swr))
-    if place in (0, swr.size - 1):
-        raise InputError("The sweep's best SWR is at its edge: sweep a wider span, with the dip inside.")
-    edges = []
-    for level in (1.5, 2.0):
-        if swr[place] > level - 0.05:
-            continue
-        low, high = (_crossing(frequency, swr, place, level, step) for step in (-1, 1))
-        if low is not None and high is not None:
-            edges.append((level, low, high))
-    if not edges:
-        raise InputError(
-            f"The sweep dips to SWR {swr[place]:.2f} at {frequency[place]:.3f} MHz and does not show SWR 1.5 "
-            f"or 2 on both sides of it: tune for a deeper dip, or sweep a wider span."
+    line_ohm = antenna.feedline.impedance_ohm
+    weight, evidence, told = np.zeros(2), [], ""
+    if direct:
+        misfit = [np.log(side.total_resistance_ohm / (side.r * line_ohm)) for side in sides]
+        error = [side.error_ohm / side.total_resistance_ohm for side in sides]
+        weight -= 0.5 * np.square(np.divide(misfit, error))
+        evidence.append("the width")
+    if reading.one_radial_more_swr is not None and antenna.spec.kind in VERTICALS:
+        seen = float(at_antenna_swr(reading.one_radial_more_swr, loss_db))
+        told, tells = _by_one_radial_more(seen, antenna, sides, reading.frequency_mhz)
+        weight += tells
+        evidence.append("the radial more")
+    chances = np.exp(weight - np.max(weight))
+    chances /= np.sum(chances)
+    likely = int(np.argmax(chances))
+    ohms = [side.r * line_ohm for side in sides]
+    both = possible_ohms(max(side.r for side in sides), line_ohm, "" if loss_db == 0.0 else " at the antenna")
+    if evidence and chances[likely] >= SURE:
+        sure = min(round(10.0 * float(chances[likely])), 9)
+        return [sides[likely]], (
+            f"{both}: by {' and '.join(evidence)} it is {ohms[likely]:.0f} ohm, {sure} chances in 10 or more."
         )
-    dip_mhz, dip = _vertex(frequency, swr, place)
-    return AnalyserReading(dip_mhz, dip, tuple(edges), at_antenna, _low_side(sweep, place, line, at_antenna))
+    sides = sorted(sides, key=lambda side: side.efficiency)
+    apart = float(db(sides[1].efficiency / sides[0].efficiency))
+    return sides, (
+        f"{both}; the two differ by {apart:.1f} dB here, and the lossier is taken. The SWR at another "
+        f"frequency, the dip's SWR with one radial more, or a sweep saved as a Touchstone file tells "
+        f"which.{told}"
+    )
 
 
-def _vertex(frequency: FloatArray, swr: FloatArray, place: int) -> tuple[float, float]:
-    """The dip between the points of a sweep: the vertex of the parabola through the lowest three."""
-    x, y = frequency[place - 1 : place + 2], swr[place - 1 : place + 2]
-    square, linear, _ = np.polyfit(x - x[1], y, 2)
-    if square <= 0.0:
-        return float(x[1]), float(y[1])
-    offset = float(np.clip(-linear / (2.0 * square), x[0] - x[1], x[2] - x[1]))
-    return float(x[1]) + offset, max(1.0, float(y[1] + linear * offset / 2.0))
+def _by_one_radial_more(
+    swr: float, antenna: Antenna, sides: list[Side], frequency_mhz: float
+) -> tuple[str, FloatArray]:
+    """Evidence of the SWR at the dip with one radial more.
 
-
-def _crossing(frequency: FloatArray, swr: FloatArray, place: int, level: float, step: int) -> float | None:
-    """Frequency [MHz] at which the SWR first rises through a level, on one side of the dip; None: nowhere."""
-    here = place
-    while 0 <= here + step < swr.size:
-        following = here + step
-        if swr[following] >= level:
-            part = (level - swr[here]) / (swr[following] - swr[here])
-            return float(frequency[here] + part * (frequency[following] - frequency[here]))
-        here = following
-    return None
-
-
-def _low_side(sweep: Sweep, place: int, line: FeedlineSpec, at_antenna: bool) -> bool | None:
-    """Side of the match: True where the circle of the reflection encloses the chart's centre (r < 1)."""
-    if sweep.swr[place] >= 3.0:
-        return None
-    low, high = (_crossing(sweep.frequency_mhz, sweep.swr, place, 3.0, step) for step in (-1, 1))
-    inside = np.ones(sweep.swr.size, dtype=bool)
-    if low is not None:
-        inside &= sweep.frequency_mhz >= low
-    if high is not None:
-        inside &= sweep.frequency_mhz <= high
-    if np.count_nonzero(inside) < 5:
-        return None
-    points = sweep.reflection[inside]
-    if not at_antenna:
-        there_and_back_s = 2.0 * line.length_m / (SPEED_OF_LIGHT_M_PER_S * VELOCITY_FACTOR)
-        turns = 1.0e6 * sweep.frequency_mhz[inside] * there_and_back_s
-        points = points * np.exp(2j * np.pi * turns)
-    # circle by least squares: |z|^2 = 2 Re(conj(c) z) + (radius^2 - |c|^2)
-    system = np.stack([2.0 * points.real, 2.0 * points.imag, np.ones(points.size)], axis=1)
-    (x, y, rest), *_ = np.linalg.lstsq(system, np.abs(points) ** 2, rcond=None)
-    centre = float(np.hypot(x, y))
-    radius = float(np.sqrt(max(rest + centre**2, 0.0)))
-    if abs(centre - radius) < 0.01:
-        return None
-    return centre < radius
+    Returns a sentence where the radial changes too little, and the logarithm of each side's likelihood,
+    shape (2,).
+    """
+    spec = replace(antenna.spec, measured=())
+    more = build(replace(spec, radials=spec.radials + 1), antenna.ground, antenna.feedline)
+    few_ohm = antenna.solver(frequency_mhz).tuned_resistance_ohm or np.nan
+    change_ohm = (more.solver(frequency_mhz).tuned_resistance_ohm or np.nan) - few_ohm
+    ratio = np.array([1.0 + change_ohm / side.total_resistance_ohm for side in sides])
+    r = np.maximum(np.array([side.r for side in sides]) * ratio, 0.01)
+    error = np.hypot(np.sqrt(2.0) * SWR_READING_ERROR, RADIAL_ERROR * np.log(ratio))
+    expected = np.maximum(r, 1.0 / r)
+    told = ""
+    if abs(np.log(expected[0] / expected[1])) < 2.0 * SWR_READING_ERROR:
+        told = f" One radial more changes {abs(change_ohm):.1f} ohm here, too little to tell."
+    return told, as_float(-0.5 * np.square(np.log(swr / expected) / error))

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.solution import Pattern, Solution
-from propagation.antennas.spec import AntennaSpec
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.antennas.thin_wire import Point, Structure, Wire
 from propagation.antennas.wire_antenna import (
     CLEAR_HEIGHT_M,
@@ -86,10 +86,22 @@ def dipole_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
     )
 
 
-def solve_dipole(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """Solve the dipole on one frequency [MHz], fed directly by its line."""
-    built = dipole_wires(spec, frequency_mhz)
-    return solve_direct(built, ground, frequency_mhz)
+def solve_dipole(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
+    """Solve the dipole on one frequency [MHz], fed by its line, directly or through a transformer."""
+    found = solve_direct(dipole_wires(spec, frequency_mhz), ground, frequency_mhz)
+    return found if spec.ratio == 1.0 else _transformed(found, spec)
+
+
+def _transformed(bare: Solution, spec: AntennaSpec) -> Solution:
+    """The solution behind a transformer, whose loss is part of the antenna's."""
+    passed = spec.transformer_passes
+    return replace(
+        bare,
+        pattern=Pattern(bare.pattern.gain * passed),
+        efficiency=bare.efficiency * passed,
+        other_share=1.0 - passed,
+        load_ohm=bare.load_ohm / spec.ratio,
+    )
 
 
 def solve_direct(built: DipoleWires, ground: Ground, frequency_mhz: float) -> Solution:
@@ -158,17 +170,11 @@ def end_fed_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
     return DipoleWires(structure, structure.unknown(1, 0))
 
 
-def solve_end_fed(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """Solve the end-fed wire on one frequency [MHz]; the transformer's loss is part of the antenna's."""
+def solve_end_fed(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
+    """Solve the end-fed wire on one frequency [MHz], fed through its transformer."""
     bare = solve_direct(end_fed_wires(spec, frequency_mhz), ground, frequency_mhz)
-    passed = spec.transformer_efficiency
     return replace(
-        bare,
-        pattern=Pattern(bare.pattern.gain * passed),
-        efficiency=bare.efficiency * passed,
-        other_share=1.0 - passed,
-        load_ohm=bare.load_ohm / spec.transformer_ratio,
-        tuned_resistance_ohm=bare.tuned_resistance_ohm,
+        _transformed(bare, spec),
         slope=None,
         notes=("Fed through a transformer at the end of the wire; the cable is part of its counterpoise.",),
     )
@@ -200,6 +206,6 @@ def yagi_wires(spec: AntennaSpec, frequency_mhz: float) -> DipoleWires:
     return DipoleWires(structure, structure.unknown(1, parts[1].segments // 2))
 
 
-def solve_yagi(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def solve_yagi(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
     """Solve the beam on one frequency [MHz], cut for it and matched to its line."""
     return solve_direct(yagi_wires(spec, frequency_mhz), ground, frequency_mhz)

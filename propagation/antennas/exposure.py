@@ -25,6 +25,7 @@ GROUND_REFLECTION: Final = 2.56  # 1.6 squared, OET Bulletin 65 (from memory)
 SHORT_DIPOLE_DBI: Final = 1.76  # dBi, free space (theory)
 HALF_WAVE_DBI: Final = 2.15  # dBi, free space (theory)
 LONG_WIRE_DBI: Final = 5.0  # dBi, free space, wires of one to three waves (from memory, rounded up)
+LONG_WHIP_WAVES: Final = 0.3  # wavelengths of a whip, beyond which it counts as a long wire (ours)
 BEAM_DBI: Final = (6.0, 7.5, 9.0, 10.0)  # dBi, free space, 2, 3, 4, 5 and more elements (from memory)
 
 
@@ -60,16 +61,15 @@ def compliance_distance_m(eirp_mean_w: FloatLike, reference_w_per_m2: FloatLike)
     )
 
 
-def _free_space_dbi(spec: AntennaSpec, solution: Solution) -> float:
+def _free_space_dbi(spec: AntennaSpec, frequency_mhz: float, whip_m: float | None) -> float:
+    """Greatest gain of a kind of antenna that is computed from its dimensions."""
     if spec.kind == "yagi":
         return BEAM_DBI[min(spec.elements, 5) - 2]
     if spec.kind == "isotropic":
         return 0.0
-    if spec.kind == "table":
-        return float(10.0 * np.log10(max(solution.pattern.gain.max(), 1e-6)))
+    wave = SPEED_OF_LIGHT_M_PER_S / (1.0e6 * frequency_mhz)
     if spec.kind in VERTICALS:
-        return SHORT_DIPOLE_DBI
-    wave = SPEED_OF_LIGHT_M_PER_S / (1.0e6 * solution.frequency_mhz)
+        return SHORT_DIPOLE_DBI if whip_m is None or whip_m < LONG_WHIP_WAVES * wave else LONG_WIRE_DBI
     return HALF_WAVE_DBI if spec.length_m is None or spec.length_m < 0.75 * wave else LONG_WIRE_DBI
 
 
@@ -81,7 +81,11 @@ def exposure(
     heat = (solution.coil_share + solution.other_share) / (1.0 - solution.connection_share)
     kept = 1.0 - heat
     at_feed = power_w * mode.duty_cycle * float(undb(-line_loss_db))
-    eirp = at_feed * kept * float(undb(_free_space_dbi(spec, solution)))
+    if spec.kind == "table":
+        gain = max(float(solution.pattern.gain.max()), 1e-6)
+    else:
+        gain = float(undb(_free_space_dbi(spec, solution.frequency_mhz, solution.whip_m)))
+    eirp = at_feed * kept * gain
     reference = float(reference_level_w_per_m2(solution.frequency_mhz))
     near = SPEED_OF_LIGHT_M_PER_S / (2.0e6 * np.pi * solution.frequency_mhz)
     distance = float(compliance_distance_m(eirp, reference))
@@ -93,6 +97,15 @@ def exposure(
         )
     said.append("An estimate by the far-field formula with ground reflection; your local rules decide.")
     return Exposure(distance, eirp, reference, near, tuple(said))
+
+
+def lossless_distance_m(spec: AntennaSpec, power_w: float, mode: Mode, frequency_mhz: float) -> float:
+    """The distance to keep [m] without any loss in line and antenna, from the description alone.
+
+    It is at least that of `exposure`. spec: of a kind that is computed from its dimensions.
+    """
+    eirp = power_w * mode.duty_cycle * float(undb(_free_space_dbi(spec, frequency_mhz, spec.longest_m)))
+    return float(compliance_distance_m(eirp, reference_level_w_per_m2(frequency_mhz)))
 
 
 def safety(spec: AntennaSpec) -> tuple[str, ...]:

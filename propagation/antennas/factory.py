@@ -16,7 +16,7 @@ from propagation.spectrum import modes
 from propagation.spectrum.modes import Mode
 
 
-def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
     """Isotropic solution: 0 dBi everywhere, without loss or influence of the ground."""
     return Solution(
         frequency_mhz=frequency_mhz,
@@ -30,7 +30,7 @@ def _isotropic(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solut
     )
 
 
-def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def _solve_table(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
     """Solve the table on one frequency [MHz]: decibels interpolated linearly in elevation, then frequency.
 
     Outside the table the nearest entry applies. The gain is used as given, with ground and losses.
@@ -69,7 +69,7 @@ def _solver(kind: str) -> Solver:
     if kind == "table":
         return _solve_table
     if kind in VERTICALS:
-        from propagation.antennas.vertical import solve_vertical
+        from propagation.antennas.band_setting import solve_vertical
 
         return solve_vertical
     from propagation.antennas.dipoles import solve_dipole, solve_end_fed, solve_yagi
@@ -77,9 +77,9 @@ def _solver(kind: str) -> Solver:
     return {"sloping end-fed": solve_end_fed, "yagi": solve_yagi}.get(kind, solve_dipole)
 
 
-def _solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def _solve(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> Solution:
     """The solution by the solver of the description's kind."""
-    return _solver(spec.kind)(spec, ground, frequency_mhz)
+    return _solver(spec.kind)(spec, ground, frequency_mhz, line)
 
 
 def build(
@@ -98,5 +98,5 @@ def build(
         ground = ground_of(ground)
     if isinstance(mode, str):
         mode = modes.by_name(mode)
-    once = partial(solve_once, _solve, spec, ground)
-    return Antenna(spec, ground, feedline or FeedlineSpec(), power_w, mode, once)
+    line = feedline or FeedlineSpec()
+    return Antenna(spec, ground, line, power_w, mode, partial(solve_once, _solve, spec, ground, line))

@@ -9,12 +9,13 @@ from typing import Final, TypeAlias
 import numpy as np
 
 from propagation.antennas.factory import build
-from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.spec import MOUNT_HEIGHT_M, SAID_TO_LIE_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.ground import Ground
 
 WORTH_JUDGING_DB: Final = 0.2  # dB on some band; a change that gains less is not evaluated over the day
+MANY_RAISED: Final = 32  # raised radials, from which four more gain less than 0.05 dB below 30 MHz (ours)
+MANY_LYING: Final = 120  # likewise on the ground; the most that stations are described with is twice that
 ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, usual take-off angles of sky-wave contacts
 
 
@@ -56,8 +57,9 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
     if spec.kind in VERTICALS:
         height = spec.feed_height_m
         lying = spec.radial_end_height_m <= SAID_TO_LIE_M
-        more = max(4, spec.radials + 4) if not lying else max(8, 2 * spec.radials)
-        add(f"{more} radials instead of {spec.radials}", radials=more)
+        if spec.radials < (MANY_LYING if lying else MANY_RAISED):
+            more = max(4, spec.radials + 4) if not lying else max(8, 2 * spec.radials)
+            add(f"{more} radials instead of {spec.radials}", radials=more)
         if spec.radial_m is not None:
             add(
                 f"radials of {2 * spec.radial_m:g} m instead of {spec.radial_m:g} m",
@@ -91,10 +93,10 @@ def candidates(spec: AntennaSpec, line: FeedlineSpec) -> list[tuple[str, Antenna
 def _delivered_db(
     spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequencies: FloatArray
 ) -> FloatArray:
-    """Mean gain at low take-off angles minus the line's loss [dB], for each frequency."""
+    """Mean gain at low take-off angles minus the loss between rig and antenna [dB], for each frequency."""
     antenna = build(spec, ground, line)
     gain = antenna.gain_dbi(frequencies[:, None], np.array(ELEVATIONS_DEG))
-    loss = [float(line_loss_db(line, f, antenna.solution(float(f)).load_ohm)) for f in frequencies]
+    loss = [antenna.spent_db(f) for f in frequencies.tolist()]
     return as_float(10.0 * np.log10(np.mean(10.0 ** (gain / 10.0), axis=1)) - as_float(loss))
 
 
@@ -104,19 +106,24 @@ def improvements(
     line: FeedlineSpec,
     frequencies_mhz: Sequence[float],
     evaluate: Evaluate | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> list[Improvement]:
     """The single changes, best first: by hours of contact where `evaluate` is given, else by mean dB.
 
     The comparison is between computed antennas. Measurements stored with the antenna are ignored, since they
     apply to it as described. evaluate: gives the value of a day with an antenna and line. Changes that gain
-    less than `WORTH_JUDGING_DB` everywhere are not evaluated (`after` stays None) and come last.
+    less than `WORTH_JUDGING_DB` everywhere are not evaluated (`after` stays None) and come last. progress is
+    called with the changes computed and their total, the antenna as it is among them.
     """
     frequencies = as_float(frequencies_mhz)
     plain = replace(spec, measured=())
     now_db = _delivered_db(plain, ground, line, frequencies)
     now = None if evaluate is None else evaluate(plain, line)
     found = []
-    for change, changed, changed_line in candidates(plain, line):
+    wanted = candidates(plain, line)
+    for number, (change, changed, changed_line) in enumerate(wanted, 1):
+        if progress is not None:
+            progress(number, len(wanted) + 1)
         gain_db = _delivered_db(changed, ground, changed_line, frequencies) - now_db
         judged = evaluate is not None and float(gain_db.max()) >= WORTH_JUDGING_DB
         after = evaluate(changed, changed_line) if evaluate is not None and judged else None

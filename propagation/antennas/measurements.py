@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from propagation.antennas.spec import VERTICALS, AntennaSpec, Measurement
+from propagation.antennas.spec import VERTICALS, AntennaSpec, Mark, Measurement
 from propagation.spectrum.bands import band_of
 
 SAME_LENGTH: Final = 0.05  # of a length; 5 % of a short radiator is 0.4 dB, a good reading's own error (ours)
@@ -71,8 +71,10 @@ def what_matters(spec: AntennaSpec) -> dict[str, str]:
         if spec.kind == "sloping end-fed":
             found |= {
                 "counterpoise_m": spec.counterpoise_m or 0.0,
-                "transformer_ratio": spec.transformer_ratio,
+                "transformer_ratio": spec.ratio,
             }
+        elif spec.ratio != 1.0:
+            found["transformer_ratio"] = spec.ratio
         if spec.kind == "yagi":
             found["elements"] = spec.elements
     told = {"kind": spec.kind, **{key: f"{value:g}" for key, value in found.items()}}
@@ -103,7 +105,7 @@ def _same(key: str, one: str, other: str) -> bool:
     return abs(first - second) <= (SAME_ANGLE_DEG if key == "apex_angle_deg" else 0.0)
 
 
-def changes(reading: Measurement, spec: AntennaSpec) -> tuple[str, ...]:
+def changes(reading: Measurement | Mark, spec: AntennaSpec) -> tuple[str, ...]:
     """Changes of the description since a reading was taken, in words; none where the reading still applies.
 
     A reading without a description applies to the antenna as described.
@@ -131,11 +133,16 @@ def _with_unit(key: str, value: str | None) -> str:
     return f"{value} {'m' if key.endswith('_m') else 'degrees'}" if key.endswith(("_m", "_deg")) else value
 
 
-def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
+def speaks_for(reading: Measurement | Mark, frequency_mhz: float) -> bool:
     """Return whether a reading is from the band of a frequency [MHz], or within 3 % of it."""
-    band = band_of(frequency_mhz)
-    same = band is not None and band_of(reading.frequency_mhz) == band
-    return same or abs(reading.frequency_mhz / frequency_mhz - 1.0) < SAME_BAND
+    return same_band(reading.frequency_mhz, frequency_mhz)
+
+
+def same_band(one_mhz: float, other_mhz: float) -> bool:
+    """Return whether two frequencies [MHz] are of one band, or within 3 % of each other."""
+    band = band_of(other_mhz)
+    same = band is not None and band_of(one_mhz) == band
+    return same or abs(one_mhz / other_mhz - 1.0) < SAME_BAND
 
 
 def in_use(spec: AntennaSpec, frequency_mhz: float) -> Measurement | None:
@@ -167,7 +174,7 @@ def diagnosis(ratio: float) -> tuple[str, ...]:
     if ratio > AGREEMENT:
         return (
             f"The antenna shows {ratio:.1f} times the resistance its description gives: more is lost than "
-            f"coil and earth explain. Usual causes: a lossy transformer, radials too few or too short for "
+            f"that explains. Usual causes: a lossy transformer, radials too few or too short for "
             f"this earth, a coil worse than its stated Q, a poor joint, the cable acting as part of the "
             f"antenna.",
             "A broad, easy dip is the sign of a lossy antenna.",

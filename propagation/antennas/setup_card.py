@@ -10,7 +10,7 @@ from propagation.antennas.coil import Slider
 from propagation.antennas.dipoles import HALF_WAVE
 from propagation.antennas.factory import build
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
-from propagation.antennas.vertical import radial_length_m, resonant_length_m
+from propagation.antennas.vertical import radial_length_m
 from propagation.antennas.wire_antenna import wavelength_m
 from propagation.base.units import db
 from propagation.geo.ground import Ground
@@ -19,7 +19,7 @@ from propagation.spectrum.bands import Band
 RAISED_COUNTS: Final = (1, 2, 4)  # radials that can be supported above ground in the field (common practice)
 GROUND_COUNTS: Final = (4, 8, 16, 32)  # radials that can be laid out in a few minutes (common practice)
 WORTHWHILE_DB: Final = 1.0  # dB; fewer radials are enough when the most gain less than this
-LENGTH_TUNED_FROM_MHZ: Final = 30.0  # MHz; above, the radiator's length alone tunes (common practice)
+CLEAR_FROM_MHZ: Final = 30.0  # MHz; above, the base belongs clear of the ground (common practice)
 
 
 @dataclass(frozen=True)
@@ -38,13 +38,16 @@ class Wish:
 
 @dataclass(frozen=True)
 class Setting:
-    """Set-up of the vertical on a band: radials, and the initial coil for them."""
+    """Set-up of the vertical on a band: radials, and the initial length, coil or capacitor for them."""
 
     radials: int
     radial_m: float
     radial_height_m: float
     coil_uh: float | None
     coil_position: float | None
+    whip_m: float | None
+    series_pf: float | None
+    swr: float | None
     efficiency: float
     swr_1p5_khz: float | None
     swr_2_khz: float | None
@@ -75,6 +78,9 @@ def _setting(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mh
         radial_height_m=spec.radial_end_height_m,
         coil_uh=answer.coil_uh,
         coil_position=coil_mark(spec, answer.coil_uh),
+        whip_m=answer.whip_m,
+        series_pf=answer.series_pf,
+        swr=answer.swr,
         efficiency=answer.efficiency,
         swr_1p5_khz=answer.swr_1p5_khz,
         swr_2_khz=answer.swr_2_khz,
@@ -100,25 +106,29 @@ def _fewest(
     return replace(spec, radials=counts[-1])
 
 
-def tuning_sentence(centre_mhz: float, low_mhz: float, high_mhz: float, width_khz: float | None) -> str:
+def tuning_sentence(
+    centre_mhz: float, low_mhz: float, high_mhz: float, width_khz: float | None, swr: float
+) -> str:
     """Sentence on the frequency for the dip, and on the share of the wanted part that one setting covers.
 
-    width_khz: width of the dip at the highest acceptable SWR, None where unknown.
+    width_khz: width of the dip at the highest acceptable SWR, None where unknown, 0 where it is not reached.
     """
     span_khz = 1000.0 * (high_mhz - low_mhz)
     where = f"Put the dip at {centre_mhz:.3f} MHz"
     if width_khz is None:
         return f"{where}."
+    if width_khz <= 0.0:
+        return f"Tune for {centre_mhz:.3f} MHz; the SWR does not come down to {swr:g} there."
     if width_khz >= span_khz:
         return f"{where}; one setting serves {low_mhz:.3f} to {high_mhz:.3f} MHz."
     return (
-        f"{where}, or where you mean to work: SWR 1.5 holds over {width_khz:.0f} kHz of the {span_khz:.0f} "
-        f"you may use; move one notch at a time."
+        f"{where}, or where you mean to work: SWR {swr:g} holds over {width_khz:.0f} kHz of the "
+        f"{span_khz:.0f} you may use; move one notch at a time."
     )
 
 
-def _tuning(wish: Wish, width_khz: float | None) -> str:
-    return tuning_sentence(wish.centre_mhz, wish.low_mhz, wish.high_mhz, width_khz)
+def _tuning(wish: Wish, width_khz: float | None, swr: float) -> str:
+    return tuning_sentence(wish.centre_mhz, wish.low_mhz, wish.high_mhz, width_khz, swr)
 
 
 def coil_mark(spec: AntennaSpec, coil_uh: float | None) -> float | None:
@@ -155,20 +165,18 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
     up = replace(spec, radial_m=length, radial_height_m=height, base_height_m=height)
     down = replace(spec, radial_m=length, radial_height_m=0.0, base_height_m=0.0)
     notes: list[str] = []
-    whip, on_ground = None, None
-    if frequency > LENGTH_TUNED_FROM_MHZ:
+    on_ground = None
+    if frequency > CLEAR_FROM_MHZ:
         up = replace(up, radials=spec.radials or RAISED_COUNTS[-1])
-        whip = build(up, ground, line).solution(frequency).whip_m
         notes.append("Raised radials only: the base of a short whip belongs clear of the ground here.")
     else:
         up = _fewest(up, RAISED_COUNTS, ground, line, frequency)
         down = _fewest(down, GROUND_COUNTS, ground, line, frequency)
         on_ground = _setting(down, ground, line, frequency)
-        if spec.kind == "vertical":
-            whip = resonant_length_m(up, ground, frequency)
-    if whip is not None:
-        notes.append("Begin a little longer: shortening is easy.")
     raised = _setting(up, ground, line, frequency)
+    by_length = build(up, ground, line).solution(frequency).tuning == "length"
+    if by_length:
+        notes.append("Begin a little longer: shortening is easy.")
     if raised.coil_uh is not None and spec.coil_uh_max is not None and raised.coil_uh >= spec.coil_uh_max:
         notes.append("The coil does not reach this band.")
     return BandCard(
@@ -176,9 +184,9 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
         centre_mhz=frequency,
         on_ground=on_ground,
         raised=raised,
-        whip_m=whip,
+        whip_m=raised.whip_m if by_length else None,
         wire_m=None,
-        tuning=_tuning(wish, raised.swr_1p5_khz),
+        tuning=_tuning(wish, raised.swr_1p5_khz, 1.5),
         notes=tuple(notes),
     )
 
@@ -192,5 +200,5 @@ def _wire_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: Wish
         raised=None,
         whip_m=None,
         wire_m=wire_length_m(spec, wish.centre_mhz),
-        tuning=_tuning(wish, answer.swr_2_khz),
+        tuning=_tuning(wish, answer.swr_2_khz, 2.0),
     )

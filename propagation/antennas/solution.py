@@ -13,6 +13,8 @@ from propagation.base.units import FloatArray
 PATTERN_ELEVATIONS_DEG: Final[FloatArray] = np.arange(91.0)  # deg above the horizon
 
 Basis = Literal["model", "measured"]
+# Element that brings an antenna to resonance; "none": fed as it is
+Tuning = Literal["coil", "length", "capacitor", "none"]
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,11 @@ class Solution:
     losses. slope: gives f dX/df of the tuned circuit [ohm], which sets the width of the match; mirror: gives
     the radiation resistance [ohm] of the same wires over perfect ground. load_ohm: load of the feed line
     after the matching that belongs to the antenna; matched: that matching transforms it to the line's
-    impedance.
+    impedance. tuning: what brings it to resonance; series_pf: the capacitor in series with the feed, with its
+    reactance in reactance_ohm still. reactance_per_m_ohm: change of the reactance with the radiator's length,
+    where that is set by band. longer_db: what the radiator at its full length longer_m would gain over the
+    resonant setting, at the usual take-off angles and with the line's loss (below 0: it would lose), with the
+    capacitor longer_pf in series, if any, and the SWR longer_swr at the rig.
     """
 
     frequency_mhz: float
@@ -73,6 +79,13 @@ class Solution:
     load_ohm: complex = 50.0
     matched: bool = True
     whip_m: float | None = None
+    tuning: Tuning = "none"
+    series_pf: float | None = None
+    reactance_per_m_ohm: float | None = None
+    longer_m: float | None = None
+    longer_db: float | None = None
+    longer_swr: float | None = None
+    longer_pf: float | None = None
     in_range: bool = True
     basis: Basis = "model"
     notes: tuple[str, ...] = ()
@@ -86,7 +99,12 @@ class BandResult:
     radials and joints. shares: fractions of the power that reaches the antenna: "sky", "coil", "earth",
     "connections", "other", "unexplained". connection_ohm: the part of ground_loss_ohm due to the connections.
     radiation_resistance_ohm + ground_loss_ohm is thus the feed resistance without the coil. The share "earth"
-    does not include connection_ohm.
+    does not include connection_ohm. feed_ohm: the resistance at the feed as set up by "radiation", "earth",
+    "coil", "connections" and "unexplained"; their sum is feed_resistance_ohm, what an analyser shows there
+    without a match or transformer; matched: whether a tap or shunt coil there makes it the line's. whip_m,
+    coil_uh, series_pf: the setting; dip_khz_per_cm: move of the dip for one centimetre more of whip;
+    series_v: peak voltage at the capacitor [V] for the rig's power. swr: at the rig, as set up, without its
+    tuner; tuner_saves_db: power that a rig without a tuner holds back at that SWR.
     """
 
     band: str | None
@@ -108,8 +126,20 @@ class BandResult:
     feed_resistance_ohm: float | None = None
     connection_ohm: float | None = None
     circuit_efficiency: float | None = None
+    feed_ohm: dict[str, float] | None = None
     swr: float | None = None
+    tuner_saves_db: float | None = None
     whip_m: float | None = None
+    tuning: Tuning = "none"
+    matched: bool = False
+    series_pf: float | None = None
+    series_v: float | None = None
+    dip_khz_per_cm: float | None = None
+    longer_m: float | None = None
+    longer_db: float | None = None
+    longer_swr: float | None = None
+    longer_pf: float | None = None
+    takeoff_deg: float | None = None
     in_range: bool = True
     shares: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()

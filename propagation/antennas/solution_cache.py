@@ -20,20 +20,21 @@ from zipfile import ZipFile
 import numpy as np
 
 from propagation.antennas.solution import Pattern, Solution
-from propagation.antennas.spec import AntennaSpec
+from propagation.antennas.spec import VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.geo.ground import Ground
 
-SOLVER_VERSION: Final = 2  # raise it when a change in this package moves any number of a solution
+SOLVER_VERSION: Final = 3  # raise it when a change in this package moves any number of a solution
 MOST_KEPT: Final = 400  # solutions in the cache and in the stored bytes: some 0.4 MB
 MOST_UNPACKED_BYTES: Final = 100_000_000  # bytes; a hundred times the largest stored cache
 
-Solver = Callable[[AntennaSpec, Ground, float], Solution]
+Solver = Callable[[AntennaSpec, Ground, float, FeedlineSpec], Solution]
 
 # Solution's numbers in the stored bytes; slope and mirror are added where they have been computed
 _NUMBERS: Final = (
     "frequency_mhz", "efficiency", "radiation_resistance_ohm", "ground_loss_ohm", "reactance_ohm",
     "tuned_resistance_ohm", "coil_loss_ohm", "coil_uh", "coil_share", "coil_current_ratio",
-    "coil_reactance_ohm", "connection_ohm", "connection_share", "other_share", "matched", "whip_m",
+    "coil_reactance_ohm", "connection_ohm", "connection_share", "other_share", "matched", "whip_m", "tuning",
+    "series_pf", "reactance_per_m_ohm", "longer_m", "longer_db", "longer_swr", "longer_pf",
     "in_range", "basis",
 )  # fmt: skip
 
@@ -75,25 +76,32 @@ class _Kept:
 _MEMORY: dict[str, _Kept] = {}
 
 
-def key_of(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> str:
-    """Key of one solution: a digest of everything it depends on, except measurements."""
-    bare = replace(spec, measured=()) if spec.measured else spec
-    said = repr((SOLVER_VERSION, bare, ground, round(frequency_mhz, 6)))
+def key_of(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: FeedlineSpec) -> str:
+    """Key of one solution: a digest of everything it depends on, except measurements.
+
+    The line decides between two lengths of a vertical's radiator; other antennas do not depend on it.
+    """
+    bare = replace(spec, measured=(), marks=()) if spec.measured or spec.marks else spec
+    chosen_by = line if spec.kind in VERTICALS else None
+    said = repr((SOLVER_VERSION, bare, ground, round(frequency_mhz, 6), chosen_by))
     return sha256(said.encode()).hexdigest()[:24]
 
 
-def solve_once(solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def solve_once(
+    solver: Solver, spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float
+) -> Solution:
     """Return the solution from the cache, or compute and cache it."""
-    key = key_of(spec, ground, frequency_mhz)
+    key = key_of(spec, ground, frequency_mhz, line)
+    work = partial(solver, spec, ground, frequency_mhz, line)
     found = _MEMORY.get(key)
     if found is None:
-        found = _Kept.solved(solver(spec, ground, frequency_mhz))
+        found = _Kept.solved(work())
         if len(_MEMORY) >= MOST_KEPT:
             _MEMORY.pop(next(iter(_MEMORY)))
         _MEMORY[key] = found
     if found.whole:
         return found.solution
-    again = partial(_anew, key, solver, spec, ground, frequency_mhz)
+    again = partial(_anew, key, work)
     slope, mirror = found.late
     return replace(
         found.solution,
@@ -102,11 +110,11 @@ def solve_once(solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz:
     )
 
 
-def _anew(key: str, solver: Solver, spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
+def _anew(key: str, work: Callable[[], Solution]) -> Solution:
     """Compute the complete solution in place of a restored one."""
     whole = _MEMORY.get(key)
     if whole is None or not whole.whole:
-        whole = _Kept.solved(solver(spec, ground, frequency_mhz))
+        whole = _Kept.solved(work())
         _MEMORY[key] = whole
     return whole.solution
 

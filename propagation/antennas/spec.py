@@ -6,11 +6,13 @@ A description is data; `propagation.antennas.factory` makes an antenna from it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, get_args
 
 from propagation.base.errors import InputError
+from propagation.base.text import one_line
+from propagation.base.units import undb
 
 AntennaKind = Literal[
     "loaded vertical",  # short vertical with a coil anywhere along it, with or without top wires
@@ -43,6 +45,10 @@ MOUNT_HEIGHT_M: Final[dict[str, float]] = {
 # a wire to either side; a car's body acts like a star of short wires at roof height. With any other mount the
 # outside of the coaxial cable is the counterpoise. Coarse, common practice.
 MOUNT_COUNTERPOISE: Final[dict[str, tuple[int, float]]] = {"railing": (2, 2.0), "vehicle": (8, 1.8)}
+PUSHED_IN: Final = 0.25  # of the full length: a telescopic whip pushed in (common practice, no source)
+LONGEST_MARK: Final = 40  # characters of an operator's mark (ours)
+COIL_BELOW: Final = 0.95  # of the radiator: the highest place of a coil (ours)
+USUAL_RATIO: Final = 49.0  # impedance ratio of an end-fed half wave's transformer (common practice)
 SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height count as on the ground (ours)
 
 
@@ -79,6 +85,33 @@ class Measurement:
 
 
 @dataclass(frozen=True)
+class Mark:
+    """The operator's own mark of a tuned band: where a coil's contact or a whip's sections stand.
+
+    frequency_mhz: tuned to [MHz]; text: as the operator writes it, a number or words; coil_uh: the coil's
+    inductance there by the description [uH], 0 without a coil; whip_m, radials, radial_m: as they were; date
+    as YYYY-MM-DD; setup: relevant description of the antenna (`measurements.setup_text`).
+    """
+
+    frequency_mhz: float
+    text: str
+    coil_uh: float = 0.0
+    whip_m: float | None = None
+    radials: int = 0
+    radial_m: float | None = None
+    date: str = ""
+    setup: str = ""
+
+    def __post_init__(self) -> None:
+        _within("marks.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")
+        _within("marks.coil_uh", self.coil_uh, 0.0, 10000.0, "uH")
+        text = one_line(self.text).strip()
+        if not 0 < len(text) <= LONGEST_MARK:
+            raise InputError(f"marks.text: a mark has 1 to {LONGEST_MARK} characters, such as 34")
+        object.__setattr__(self, "text", text)
+
+
+@dataclass(frozen=True)
 class AntennaSpec:
     """Description of an antenna by its owner; only the fields of its kind are used.
 
@@ -87,7 +120,12 @@ class AntennaSpec:
 
     kind: str = "loaded vertical"
     # verticals
-    radiator_m: float | None = None  # whole radiating length above the feed; None: 2.5 loaded, else resonant
+    radiator_m: float | None = None  # greatest length above the feed; None: 2.5 loaded, else resonant
+    telescopic: bool = True  # whether the radiator can be pushed in, down to shortest_m
+    shortest_m: float | None = None  # its length pushed in; None: a quarter of radiator_m
+    takeoff_deg: float | None = None  # wanted: decides between two lengths of a whip; None: 5 to 30
+    # loaded: whether a tap or shunt coil brings a resistance below the line's up to it; None: an assumption
+    base_match: bool | None = None
     radius_mm: float = 2.5  # radius of the radiator
     coil_q: float = 200.0
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
@@ -113,13 +151,16 @@ class AntennaSpec:
     apex_angle_deg: float | None = None  # inverted v: between the arms; None: from end_height_m, else 120
     azimuth_deg: float = 0.0  # direction of best radiation (dipole: broadside; sloping wire, yagi: forward)
     counterpoise_m: float | None = None  # end-fed: wire against which it is fed; None: 0.05 wave
-    transformer_ratio: float = 49.0  # end-fed: impedance ratio of its transformer
-    transformer_efficiency: float = 0.85  # end-fed: share of the power its transformer passes, 0..1
+    transformer_ratio: float | None = None  # of wires: impedance ratio; None: 49 for an end-fed, else none
+    transformer_efficiency: float = 0.85  # share of the power a transformer passes, 0..1
+    transformer_loss_db: float | None = None  # its loss, in place of transformer_efficiency
     elements: int = 3  # yagi
     # measured table: rows of frequency [MHz], elevation [deg], gain [dBi]
     table: tuple[tuple[float, float, float], ...] = ()
     # results of the analyser, stored with the antenna
     measured: tuple[Measurement, ...] = ()
+    # the operator's own marks; no part of its text, by which solutions and lessons know an antenna
+    marks: tuple[Mark, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         kind = self.kind.strip().lower()
@@ -138,10 +179,16 @@ class AntennaSpec:
             value = getattr(self, name)
             if value is not None:
                 _within(f"antenna.{name}", value, low, high, unit)
-        if kind == "loaded vertical" and self.coil_height_m > 0.95 * self.whip_m:
+        if kind == "loaded vertical" and self.coil_height_m > COIL_BELOW * self.whip_m:
             raise InputError(
                 f"antenna.coil_height_m: a coil at {self.coil_height_m:g} m is at or above the top of a "
                 f"radiator of {self.whip_m:g} m; put it below 95 % of the length"
+            )
+        least, most = self.shortest_m, self.longest_m
+        if kind in VERTICALS and least is not None and most is not None and least > most:
+            raise InputError(
+                f"antenna.shortest_m: {least:g} m pushed in is longer than the radiator of {most:g} m; give "
+                f"a length up to radiator_m"
             )
         if len(self.coil_positions) not in (0, 2):
             raise InputError(
@@ -157,6 +204,37 @@ class AntennaSpec:
     def whip_m(self) -> float:
         """Length of the radiator of a loaded vertical [m]."""
         return 2.5 if self.radiator_m is None else self.radiator_m
+
+    @property
+    def longest_m(self) -> float | None:
+        """Greatest length of a vertical's radiator [m]; None where it is cut to each band."""
+        return self.whip_m if self.kind == "loaded vertical" else self.radiator_m
+
+    @property
+    def pushed_in_m(self) -> float | None:
+        """Least length of a telescopic vertical's radiator [m]; None where it cannot be pushed in.
+
+        A coil along the radiator stays where it is: the sections above it push in.
+        """
+        longest = self.longest_m
+        if self.kind not in VERTICALS or not self.telescopic or longest is None:
+            return None
+        shortest = PUSHED_IN * longest if self.shortest_m is None else self.shortest_m
+        return min(longest, max(shortest, self.coil_height_m / COIL_BELOW))
+
+    @property
+    def ratio(self) -> float:
+        """Impedance ratio of the transformer between a wire and its line; 1 where there is none."""
+        usual = USUAL_RATIO if self.kind == "sloping end-fed" else 1.0
+        return usual if self.transformer_ratio is None else self.transformer_ratio
+
+    @property
+    def transformer_passes(self) -> float:
+        """Share of the power that the transformer passes (0..1); 1 where there is none."""
+        if self.ratio == 1.0:
+            return 1.0
+        loss_db = self.transformer_loss_db
+        return self.transformer_efficiency if loss_db is None else float(undb(-loss_db))
 
     @property
     def connection_loss_ohm(self) -> float:
@@ -182,12 +260,15 @@ class AntennaSpec:
 class FeedlineSpec:
     """Line between rig and antenna: a cable by name, or its matched loss at two or more frequencies.
 
-    matched_loss_db_per_100m: pairs of frequency [MHz] and loss [dB/100 m]; empty: by the cable's name.
+    matched_loss_db_per_100m: pairs of frequency [MHz] and loss [dB/100 m]; empty: by the cable's name. tuner:
+    whether one at the rig matches any load; None: not said, so that no loss of power is counted for its want,
+    but a setting that needs none is preferred.
     """
 
     cable: str = "RG-58"
     length_m: float = 6.0
     choke: bool = True
+    tuner: bool | None = None
     impedance_ohm: float = 50.0
     matched_loss_db_per_100m: tuple[tuple[float, float], ...] = ()
 
@@ -202,6 +283,8 @@ class FeedlineSpec:
 # Plausible limits: lowest, highest, unit. They are wide, so that only typing errors are refused.
 _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "radiator_m": (0.1, 60.0, "m"),
+    "shortest_m": (0.05, 60.0, "m"),
+    "takeoff_deg": (1.0, 90.0, "deg"),
     "radius_mm": (0.05, 150.0, "mm"),
     "coil_q": (5.0, 2000.0, ""),
     "coil_height_m": (0.0, 60.0, "m"),
@@ -226,6 +309,7 @@ _RANGES: Final[dict[str, tuple[float, float, str]]] = {
     "counterpoise_m": (0.1, 60.0, "m"),
     "transformer_ratio": (1.0, 100.0, ""),
     "transformer_efficiency": (0.05, 1.0, ""),
+    "transformer_loss_db": (0.0, 13.0, "dB"),
     "elements": (2, 8, ""),
 }
 

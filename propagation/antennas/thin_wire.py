@@ -9,7 +9,7 @@ share their unknowns. Time convention exp(j w t). Conductors are lossless except
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final, TypeAlias
 
 import numpy as np
@@ -160,26 +160,22 @@ def _sharp(
 
 def impedance_matrix(structure: Structure, frequency_mhz: float, ground: Ground | None) -> ComplexArray:
     """Impedances between all unknowns [ohm], shape (n, n); ground None is free space."""
-    k0 = 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S
+    k0 = _wave_number(frequency_mhz)
     starts, stops = (k0 * points for points in structure.ends)
     count = starts.shape[0]
     local = np.zeros((count, 2, count, 2), dtype=np.complex128)
-    images: ComplexArray | None = None
-    earth: EarthTable | None = None
-    if ground is not None:
-        permittivity = (
-            complex(np.inf) if ground.perfect else complex(ground.complex_permittivity(frequency_mhz))
-        )
-        heights = np.concatenate([starts[:, 2], stops[:, 2]])
-        zeta_min, zeta_max = 2.0 * float(heights.min()), 2.0 * float(heights.max())
-        images = image_strengths(permittivity, zeta_min)
-        if not ground.perfect:
-            earth = EarthTable(permittivity, images, _reach(structure) * k0, zeta_min, zeta_max)
+    permittivity = _permittivity(ground, frequency_mhz)
+    heights = np.concatenate([starts[:, 2], stops[:, 2]])
+    lowest = float(heights.min())
+    images, earth = _below(permittivity, _reach(structure) * k0, lowest, float(heights.max()))
     wires = structure.wires
     edge = structure.first_segment
     for p in range(len(wires)):
         for q in range(p, len(wires)):
             rows, columns = slice(edge[p], edge[p + 1]), slice(edge[q], edge[q + 1])
+            if p == q and wires[p].copies > 1:
+                local[rows, :, columns, :] = _ring(wires[p], frequency_mhz, permittivity, lowest)
+                continue
             p_pieces = _Pieces(starts[rows], stops[rows])
             q_pieces = _Pieces(starts[columns], stops[columns])
             block = _block((wires[p], wires[q]), p == q, k0, p_pieces, q_pieces, images, earth)
@@ -189,6 +185,48 @@ def impedance_matrix(structure: Structure, frequency_mhz: float, ground: Ground 
     weights = structure.weights.reshape(2 * count, -1)
     scale = 1j * FREE_SPACE_IMPEDANCE_OHM / (4.0 * np.pi)
     return np.asarray(scale * (weights.T @ local.reshape(2 * count, 2 * count) @ weights))
+
+
+def _wave_number(frequency_mhz: float) -> float:
+    """Wave number of free space [1/m]."""
+    return 2.0e6 * np.pi * frequency_mhz / SPEED_OF_LIGHT_M_PER_S
+
+
+def _permittivity(ground: Ground | None, frequency_mhz: float) -> complex | None:
+    """Complex relative permittivity: infinite for perfect ground, None for free space."""
+    if ground is None:
+        return None
+    return complex(np.inf) if ground.perfect else complex(ground.complex_permittivity(frequency_mhz))
+
+
+def _below(
+    permittivity: complex | None, reach: float, lowest: float, highest: float
+) -> tuple[ComplexArray | None, EarthTable | None]:
+    """Images and table of the ground below wires; lengths and heights in [1/k0]."""
+    if permittivity is None:
+        return None, None
+    images = image_strengths(permittivity, 2.0 * lowest)
+    if np.isinf(permittivity.real):
+        return images, None
+    return images, EarthTable(permittivity, images, reach, 2.0 * lowest, 2.0 * highest)
+
+
+@lru_cache(maxsize=96)
+def _ring(wire: Wire, frequency_mhz: float, permittivity: complex | None, lowest: float) -> ComplexArray:
+    """Reactions of a wire and its copies with each other: (P, 2, P, 2) [j eta / 4 pi]; read only.
+
+    lowest: of the whole structure, [1/k0]. Many radials take far more time than the mast over them, and the
+    same radials serve every length of the mast while its resonance is searched, and every change of it.
+    """
+    k0 = _wave_number(frequency_mhz)
+    alone = Structure((wire,))
+    starts, stops = (k0 * points for points in alone.ends)
+    highest = float(max(starts[:, 2].max(), stops[:, 2].max()))
+    images, earth = _below(permittivity, _reach(alone) * k0, lowest, highest)
+    own = _Pieces(starts, stops)
+    block = _block((wire, wire), True, k0, own, own, images, earth)
+    block.flags.writeable = False
+    return block
 
 
 def _reach(structure: Structure) -> float:

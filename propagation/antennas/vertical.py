@@ -77,6 +77,8 @@ def counterpoise(spec: AntennaSpec, frequency_mhz: float, hub_height_m: float) -
 
 FEED_ABOVE_HUB_M: Final = 0.045  # m, between the radials' hub and the gap: base bracket and lower coil end
 NO_COIL_OHM: Final = 0.5  # ohm; a reactance up to this needs no coil
+NO_CAPACITOR: Final = 0.2  # of the resistance; a reactance up to this needs no capacitor: SWR 1.2 (ours)
+RESONANT_M: Final = 0.002  # m; a length is at resonance to this (ours)
 BASE_COIL_M: Final = 0.02  # m; a coil no higher than this on the radiator is at its base
 
 
@@ -157,41 +159,43 @@ def needed_reactance_ohm(found: Ports, quality: float) -> float | None:
     return min(real) if real else None
 
 
-def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> Solution:
-    """Solve the vertical on one frequency [MHz].
+def solve_at(
+    spec: AntennaSpec,
+    ground: Ground,
+    frequency_mhz: float,
+    whip_m: float,
+    line_ohm: float,
+    capacitor: bool = False,
+) -> Solution:
+    """Solve the vertical with a radiator of a length [m] on one frequency [MHz].
 
-    A loaded vertical is tuned by its coil and then matched without loss. Where it is too long for a coil, a
-    lossless series capacitor is assumed; above 30 MHz the radiator is shortened to resonance. A plain
-    vertical is fed directly by its line, and cut to resonance where no length is given. The loss of the
+    Where it is too short, a loaded vertical's coil tunes it; with `base_match`, the coil's tap or a shunt
+    coil then brings a resistance below the line's [ohm] up to it without loss. `capacitor`: where it is too
+    long, a lossless capacitor in series makes it resonant. Anything else is fed as it is. The loss of the
     connections is in series with the feed.
     """
     loaded = spec.kind == "loaded vertical"
-    whip_m = spec.whip_m
-    if frequency_mhz > 30.0:
-        whip_m = min(whip_m, resonant_length_m(spec, ground, frequency_mhz))
-    if not loaded and spec.radiator_m is None:
-        whip_m = resonant_length_m(spec, ground, frequency_mhz)
     built = vertical_wires(spec, ground, frequency_mhz, whip_m)
     found = _ports(built, frequency_mhz, ground)
     bare = _bare(found)
     wanted = needed_reactance_ohm(found, spec.coil_q) if loaded else None
     if wanted is not None and wanted < NO_COIL_OHM:
         wanted = None
-    tuning, in_range = _set_coil(spec, frequency_mhz, wanted or 0.0)
-    load = complex(tuning.resistance_ohm, tuning.reactance_ohm)
+    coil_set, in_range = _set_coil(spec, frequency_mhz, wanted or 0.0)
+    load = complex(coil_set.resistance_ohm, coil_set.reactance_ohm)
     joints = spec.connection_loss_ohm
     seen = _input(found, load) + joints
     currents, in_coil = _fed(found, load)
     radiated = pattern(built.structure, currents, seen.real, frequency_mhz, ground, built.ring)
-    coil_share = tuning.resistance_ohm * in_coil**2 / seen.real
+    coil_share = coil_set.resistance_ohm * in_coil**2 / seen.real
     elsewhere = 1.0 - coil_share - joints / seen.real  # into the sky and the ground
     efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
     sky = efficiency / elsewhere
+    series = seen.imag if capacitor and not wanted and seen.imag > NO_CAPACITOR * seen.real else 0.0
+    matched = bool(wanted) and in_range and spec.base_match is not False and seen.real < line_ohm
     notes = []
     if not in_range:
         notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")
-    elif loaded and wanted is None and seen.imag > 1.0:
-        notes.append("The radiator is longer than resonance here: shorten it, or put a capacitor in series.")
     return Solution(
         frequency_mhz=frequency_mhz,
         pattern=radiated,
@@ -201,17 +205,19 @@ def solve_vertical(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> S
         connection_ohm=joints,
         connection_share=joints / seen.real,
         reactance_ohm=bare.imag,
-        coil_loss_ohm=tuning.resistance_ohm,
-        coil_uh=tuning.inductance_uh if loaded and wanted else None,
+        coil_loss_ohm=coil_set.resistance_ohm,
+        coil_uh=coil_set.inductance_uh if wanted else None,
         coil_share=coil_share,
         coil_current_ratio=in_coil,
-        coil_reactance_ohm=tuning.reactance_ohm,
+        coil_reactance_ohm=coil_set.reactance_ohm,
         tuned_resistance_ohm=seen.real,
-        slope=lambda: _slope(spec, built, ground, frequency_mhz, tuning, seen),
+        slope=lambda: _slope(spec, built, ground, coil_set, seen, series, frequency_mhz),
         mirror=lambda: _mirror(built, frequency_mhz, load),
-        load_ohm=complex(50.0) if in_range and loaded else seen,
-        matched=in_range and loaded,
+        load_ohm=complex(line_ohm) if matched else seen - 1j * series,
+        matched=matched,
         whip_m=whip_m,
+        tuning="coil" if wanted else "capacitor" if series else "none",
+        series_pf=1.0e6 / (2.0 * np.pi * frequency_mhz * series) if series else None,
         in_range=in_range,
         notes=tuple(notes),
     )
@@ -241,16 +247,16 @@ def _slope(
     spec: AntennaSpec,
     built: VerticalWires,
     ground: Ground,
-    frequency_mhz: float,
-    tuning: coil.Tuned,
+    coil_set: coil.Tuned,
     seen: complex,
+    series_ohm: float,
+    frequency_mhz: float,
 ) -> float:
-    """Slope f dX/df at the feed with the coil as set, and with a series capacitor if one is assumed [ohm]."""
+    """Slope f dX/df at the feed with the coil as set and the reactance of a capacitor in series [ohm]."""
     higher = frequency_mhz * (1.0 + FREQUENCY_STEP)
     found = _ports(built, higher, ground)
-    load = complex(tuning.resistance_ohm, tuning.reactance_ohm + FREQUENCY_STEP * tuning.slope_ohm)
-    series_capacitor = abs(seen.imag) if spec.kind == "loaded vertical" else 0.0
-    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + series_capacitor
+    load = complex(coil_set.resistance_ohm, coil_set.reactance_ohm + FREQUENCY_STEP * coil_set.slope_ohm)
+    return (_input(found, load).imag - seen.imag) / FREQUENCY_STEP + series_ohm
 
 
 def _mirror(built: VerticalWires, frequency_mhz: float, load: complex) -> float:
@@ -259,21 +265,41 @@ def _mirror(built: VerticalWires, frequency_mhz: float, load: complex) -> float:
     return _input(found, 1j * load.imag).real
 
 
+@dataclass(frozen=True)
+class Resonance:
+    """Length of a radiator [m] near resonance, its reactance there [ohm], and that per metre of length."""
+
+    length_m: float
+    reactance_ohm: float
+    per_m_ohm: float
+
+
+def searched_m(frequency_mhz: float, quarters: int) -> tuple[float, float]:
+    """Least and greatest length [m] among which `resonance` looks for a number of quarter waves."""
+    quarter = QUARTER_WAVE * wavelength_m(frequency_mhz)
+    return (quarters - 0.6) * quarter, (quarters + 0.3) * quarter
+
+
 @lru_cache(maxsize=256)
-def resonant_length_m(spec: AntennaSpec, ground: Ground, frequency_mhz: float) -> float:
-    """The radiator length [m], near a quarter wave, that needs neither coil nor capacitor."""
-    quarter = 74.9481 / frequency_mhz
-    lengths = [0.93 * quarter, 0.99 * quarter]
-    reactances = [
-        _bare(_ports(vertical_wires(spec, ground, frequency_mhz, length), frequency_mhz, ground)).imag
-        for length in lengths
-    ]
-    for _ in range(4):
-        step = reactances[-1] * (lengths[-1] - lengths[-2]) / (reactances[-1] - reactances[-2])
-        length = float(np.clip(lengths[-1] - step, 0.5 * quarter, 1.3 * quarter))
-        lengths.append(length)
+def resonance(spec: AntennaSpec, ground: Ground, frequency_mhz: float, quarters: int = 1) -> Resonance:
+    """The length near a quarter wave (or three quarters) that needs neither coil nor capacitor.
+
+    The reactance at the length tells whether there is one: radials of half a wave may leave none.
+    """
+    quarter = QUARTER_WAVE * wavelength_m(frequency_mhz)
+    low, high = searched_m(frequency_mhz, quarters)
+
+    def reactance(length: float) -> float:
         built = vertical_wires(spec, ground, frequency_mhz, length)
-        reactances.append(_bare(_ports(built, frequency_mhz, ground)).imag)
-        if abs(reactances[-1]) < 0.2 or lengths[-1] == lengths[-2]:
+        return _bare(_ports(built, frequency_mhz, ground)).imag
+
+    one, other = (quarters - 0.06) * quarter, (quarters - 0.02) * quarter
+    x_one, x_other = reactance(one), reactance(other)
+    for _ in range(4):
+        per_m_ohm = (x_other - x_one) / (other - one)
+        step = x_other / per_m_ohm
+        following = float(np.clip(other - step, low, high))
+        if abs(step) < RESONANT_M or following == other:
             break
-    return lengths[-1]
+        one, x_one, other, x_other = other, x_other, following, reactance(following)
+    return Resonance(other, x_other, per_m_ohm)

@@ -18,7 +18,6 @@ import contextlib
 import errno
 import os
 import re
-import secrets
 import stat
 import time
 from collections.abc import Callable, Iterable, Iterator
@@ -294,7 +293,7 @@ def _begin(target: Path, rights: int) -> tuple[int, Path]:
         if stat.S_ISREG(found.st_mode):
             rights = stat.S_IMODE(found.st_mode) & 0o777
     short = target.name[:50]  # a file name has 255 bytes at most, and a character four
-    temporary = target.with_name(f".{short}.{_MARK}-{os.getpid()}-{secrets.token_hex(5)}{NEW}")
+    temporary = target.with_name(f".{short}.{_MARK}-{os.getpid()}-{os.urandom(5).hex()}{NEW}")
     handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NOT_FOLLOWED, rights)
     _lock(handle)
     if rights != usual and hasattr(os, "fchmod"):

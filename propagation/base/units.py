@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, TypeAlias, cast
+from typing import Any, TypeAlias, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -14,6 +14,7 @@ TimeArray: TypeAlias = npt.NDArray[np.datetime64]
 FloatLike: TypeAlias = float | FloatArray
 TimeLike: TypeAlias = np.datetime64 | TimeArray
 
+AnyArray = TypeVar("AnyArray", IntArray, TimeArray)
 _SINGLE = np.dtype(np.float32)
 DEG: float = float(np.pi / 180.0)  # rad per degree
 
@@ -39,6 +40,11 @@ def single(value: FloatLike) -> FloatArray:
 def as_real(value: FloatLike) -> FloatLike:
     """Return a plain number unchanged, which then takes an array's precision; else as `as_float`."""
     return float(value) if isinstance(value, (int, float)) else as_float(value)
+
+
+def distinct(values: AnyArray) -> AnyArray:
+    """Distinct values in order. Unlike np.unique alone it does not import numpy.ma, which takes 6 ms."""
+    return np.unique(values, return_index=True)[0]
 
 
 def db(ratio: FloatLike) -> FloatArray:

@@ -18,8 +18,7 @@ import unicodedata
 from bisect import bisect_left
 from collections import defaultdict
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Final, TypeAlias
 
@@ -107,7 +106,7 @@ def spellings(name: str) -> tuple[str, ...]:
 
 
 def _lines(name: str) -> list[list[str]]:
-    text = files("propagation").joinpath("data", name).read_text(encoding="utf-8")
+    text = (DATA / name).read_text(encoding="utf-8")
     return [line.split("\t") for line in text.splitlines() if line and not line.startswith("#")]
 
 
@@ -159,7 +158,8 @@ def gazetteer() -> Gazetteer:
 
 BytesArray: TypeAlias = np.ndarray[tuple[int, ...], np.dtype[np.bytes_]]
 
-TABLE: Final = Path(__file__).parent.parent / "data" / "towns.npz"
+DATA: Final = Path(__file__).parent.parent / "data"
+TABLE: Final = DATA / "towns.npz"
 SMALL_WORDS: Final = frozenset(  # words often left out when a name is typed (ours)
     (
         *("a", "al", "am", "an", "and", "da", "das", "de", "del", "den", "der", "des", "di", "do", "dos"),
@@ -179,8 +179,12 @@ class Names:
     """Folded names in order, as bytes between line feeds; `rows` holds the town's row for each name."""
 
     text: bytes
-    starts: IntArray  # position of the line feed before each name
     rows: IntArray
+
+    @cached_property
+    def starts(self) -> IntArray:
+        """Position of the line feed before each name."""
+        return _starts(self.text)
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -192,7 +196,16 @@ class Names:
 
     def find(self, name: str) -> list[int]:
         """Rows of the towns of exactly this name, likeliest first."""
-        return self._between(name.encode(), name.encode() + b"\x00")
+        line = b"\n" + name.encode() + b"\n"
+        at = self.text.find(line)
+        if at < 0:
+            return []
+        first = self.text.count(b"\n", 0, at)
+        count = 1
+        while self.text.startswith(line, at + count * (len(line) - 1)):
+            count += 1
+        found: list[int] = self.rows[first : first + count].tolist()
+        return found
 
     def beginning(self, start: str) -> IntArray:
         """Rows of the towns whose name begins with the text, likeliest first."""
@@ -236,10 +249,13 @@ class Towns:
     _zone: IntArray
     _zones: tuple[str, ...]
     _shown: bytes
-    _shown_starts: IntArray
 
     def __len__(self) -> int:
         return len(self.people)
+
+    @cached_property
+    def _shown_starts(self) -> IntArray:
+        return _starts(self._shown)
 
     def name(self, row: int) -> str:
         """The town's name as it is written."""
@@ -265,9 +281,9 @@ class Towns:
         return self._zones[int(self._zone[row])]
 
 
-def _starts(blob: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> IntArray:
-    """Positions of the line feed before each text."""
-    return np.flatnonzero(blob == ord("\n"))[:-1]
+def _starts(text: bytes) -> IntArray:
+    """Positions of the line feed before each name."""
+    return np.flatnonzero(np.frombuffer(text, dtype=np.uint8) == ord("\n"))[:-1]
 
 
 @cache
@@ -277,7 +293,7 @@ def towns() -> Towns:
         data = {name: file[name] for name in file.files}
 
     def names(name: str) -> Names:
-        return Names(data[name].tobytes(), _starts(data[name]), data[f"{name}_row"])
+        return Names(data[name].tobytes(), data[f"{name}_row"])
 
     return Towns(
         lat_deg=data["lat_cdeg"] / 100.0,
@@ -290,5 +306,4 @@ def towns() -> Towns:
         _zone=data["zone"],
         _zones=tuple(data["zones"].tobytes().decode()[1:-1].split("\n")),
         _shown=data["names"].tobytes(),
-        _shown_starts=_starts(data["names"]),
     )

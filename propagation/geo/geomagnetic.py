@@ -122,8 +122,9 @@ def field_nt(
     for _ in range(degree):
         powers.append(powers[-1] * ratio)  # powers[n] = ratio^(n + 2)
 
-    shape = np.broadcast_shapes(radius_km.shape, lon.shape)
-    outward, south, east = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    zonal_out, zonal_south = np.zeros_like(radius_km), np.zeros_like(radius_km)
+    waves: list[FloatArray] = []  # cos and sin of m lon, and what of each component goes with them
+    by_wave: tuple[list[FloatArray], ...] = ([], [], [])
     for m, column in _legendre(cos_theta, sin_theta, degree):
         # sums over the degrees n of the parts with cos(m lon) and with sin(m lon)
         out_c, out_s = np.zeros_like(radius_km), np.zeros_like(radius_km)
@@ -143,15 +144,17 @@ def field_nt(
                 p_c += g * weighted
                 p_s += h * weighted
             if m == 1:  # dP(n, 0)/dtheta = -sqrt(n (n + 1) / 2) P(n, 1)
-                south += table.g[n, 0] * np.sqrt(n * (n + 1) / 2.0) * sin_theta * weighted
+                zonal_south += table.g[n, 0] * np.sqrt(n * (n + 1) / 2.0) * sin_theta * weighted
             below = p
         if m == 0:
-            outward += out_c
+            zonal_out = out_c
             continue
-        cos_m, sin_m = cosd(m * lon), sind(m * lon)
-        outward += sin_theta * out_c * cos_m + sin_theta * out_s * sin_m
-        south += south_c * cos_m + south_s * sin_m
-        east += (m * p_c) * sin_m - (m * p_s) * cos_m
+        waves += [cosd(m * lon), sind(m * lon)]
+        pairs = (sin_theta * out_c, sin_theta * out_s), (south_c, south_s), (-m * p_s, m * p_c)
+        for parts, pair in zip(by_wave, pairs, strict=True):
+            parts += pair
+    outward, south, east = (_sum_of_waves(parts, waves) for parts in by_wave)
+    outward, south = outward + zonal_out, south + zonal_south
 
     # turn by the angle between the geodetic and the geocentric vertical
     cos_turn = sin_lat * cos_theta + cos_lat * sin_theta
@@ -161,6 +164,14 @@ def field_nt(
         east,
         south * sin_turn - outward * cos_turn,
     )
+
+
+def _sum_of_waves(parts: list[FloatArray], waves: list[FloatArray]) -> FloatArray:
+    """Sum of products of parts by latitude and waves by longitude, which broadcast."""
+    of_place, of_longitude = np.stack(parts), np.stack(waves)
+    if of_place.ndim == 3 and of_place.shape[2] == 1 and of_longitude.ndim == 2:  # a grid: one product
+        return as_float(of_place[..., 0].T @ of_longitude)
+    return as_float(np.einsum("k...,k...->...", of_place, of_longitude))
 
 
 @dataclass(frozen=True)

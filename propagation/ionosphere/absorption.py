@@ -31,6 +31,7 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import FloatArray, FloatLike, as_float, single
@@ -38,6 +39,7 @@ from propagation.ionosphere import hops
 from propagation.ionosphere.absorbing_layers import LOG_X_STEP, table
 
 D_CROSSING_KM: Final = 78.0  # km, mean height of the D part by day (FIRI-2018, from the integral)
+LEAST_X: Final = 1e-3  # f cos i / foE, guard against the logarithm of nothing (ours)
 LEAST_FOE_MHZ: Final = 0.05  # MHz, guard against division by nothing (ours)
 THROUGH_X: Final = 1.1  # least f cos i / foE of a ray that passes through the E layer (ours)
 THROUGH: Final = np.inf  # f cos i / foE at which a ray is turned that passes through (by definition)
@@ -63,15 +65,31 @@ def shares(x: FloatLike, zenith_deg: FloatLike) -> tuple[FloatArray, FloatArray]
     The nearest step of the table in x, 0.4 %, and linear in zenith angle.
     """
     data = table()
+    step = np.clip(_step_of(x) + 0.5, 0.0, data.shares.shape[1] - 1.0)
+    both = _shares_at(step, as_float(zenith_deg))
+    return as_float(both.real), as_float(both.imag)
+
+
+def _step_of(x: FloatLike) -> FloatArray:
+    """Place of f cos i / foE, or of one of its factors, among the steps of the table of shares."""
+    ratio = np.maximum(as_float(x), LEAST_X)
+    return as_float((np.log(ratio) - table().log_x_first) * (1.0 / LOG_X_STEP))
+
+
+def _shares_at(step: FloatArray, zenith_deg: FloatArray) -> NDArray[np.complex64]:
+    """Shares at a step of the table, within it, the fraction cut off: D part + j E part."""
+    data = table()
     rows, steps = data.shares.shape
-    at_zenith = np.clip(as_float(zenith_deg), 0.0, rows - 1.0)
+    at_zenith = np.clip(zenith_deg, 0.0, rows - 1.0)
     below = np.minimum(np.floor(at_zenith), rows - 2.0)
-    towards, left = at_zenith - below, below.astype(np.intp)
-    place = (np.log(np.maximum(as_float(x), 1e-3)) - data.log_x_first) * (1.0 / LOG_X_STEP) + 0.5
-    at = left * steps + np.clip(place, 0.0, steps - 1.0).astype(np.intp)
-    both = data.shares.take(at)
-    both += (data.shares.take(at + steps) - both) * towards
-    return both.real, both.imag
+    at = np.asarray(step.astype(np.intp) + below.astype(np.intp) * steps)
+    both = np.asarray(data.shares.take(at))
+    at += steps
+    rise = np.asarray(data.shares.take(at))
+    rise -= both
+    rise *= single(at_zenith - below)
+    both += rise
+    return both
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,11 +122,11 @@ class Crossing:
 
 @dataclass(frozen=True, eq=False)
 class Rays:
-    """Rays by the cosine of their take-off angle, and the secants of incidence that follow from it, in the
-    middle of the absorbing D layer and at the E layer. One shape, that of the modes along the last axis.
+    """Rays by their secants of incidence in the middle of the absorbing D layer and at the E layer.
+
+    One shape, that of the modes along the last axis.
     """
 
-    cos_elevation: FloatArray
     sec_d: FloatArray
     sec_e: FloatArray
 
@@ -117,7 +135,41 @@ class Rays:
         """Rays that leave at angles of this cosine."""
         cosine = as_float(cos_elevation)
         sec_d = hops.sec_incidence_of(cosine, D_CROSSING_KM)
-        return cls(cosine, sec_d, hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM))
+        return cls(sec_d, hops.sec_incidence_of(cosine, E_LAYER_HEIGHT_KM))
+
+    def steps(self, frequency_mhz: FloatLike) -> FloatArray:
+        """Place of f cos i [MHz] among the steps of the table of shares; broadcasts."""
+        return _step_of(as_float(frequency_mhz) / self.sec_e)
+
+    def unit_losses_db(
+        self, frequency_mhz: FloatLike, longitudinal_gyro_mhz: FloatLike
+    ) -> tuple[FloatArray, FloatArray]:
+        """Loss [dB] by one unit of each part of the layers in `layers_met`; broadcasts."""
+        f = as_float(frequency_mhz)
+        effective = f + as_float(longitudinal_gyro_mhz)
+        noon = d_noon_db(f, longitudinal_gyro_mhz).astype(effective.dtype)
+        return noon * self.sec_d, self.sec_e / effective**2
+
+
+def layers_met(
+    steps: FloatArray, crossing: Crossing, turned_at: FloatLike = THROUGH, weight: FloatLike = 1.0
+) -> NDArray[np.complex64]:
+    """What rays (`Rays.steps`) meet of the layers in the given state, times a weight; everything broadcasts.
+
+    D part + j E part: strength, and foE^2 [MHz^2] x dB per MHz^2, each times its share. The parts of several
+    crossings of one ray add up. See `hop_absorption_db` for `turned_at`. In single precision.
+    """
+    turned_at = as_float(turned_at)
+    last = table().shares.shape[1] - 1.0
+    lowest = np.clip(_step_of(np.where(np.isinf(turned_at), THROUGH_X, 0.0)) + 0.5, 0.0, last)
+    highest = np.clip(_step_of(turned_at) + 0.5, 0.0, last)
+    foe = np.maximum(crossing.foe_mhz, LEAST_FOE_MHZ)
+    step = single(steps) - single(np.log(foe) * (1.0 / LOG_X_STEP) - 0.5)
+    step = np.minimum(np.maximum(step, single(lowest)), single(highest))
+    parts = np.broadcast_arrays(weight * crossing.d_strength, weight * (foe * foe * crossing.e_db_per_mhz2))
+    met = single(_shares_at(step, crossing.zenith_deg)[..., None].view(np.float32))
+    met = met * single(np.stack(parts, axis=-1))
+    return met.view(np.complex64)[..., 0]
 
 
 def hop_absorption_db(
@@ -134,16 +186,9 @@ def hop_absorption_db(
     the layer turns it (1 at its peak, less where a patch lower down does): x is held on the ray's own side of
     the peak, as beyond it another loss takes over (above the MUF, or screening).
     """
-    f, turned_at = as_float(frequency_mhz), as_float(turned_at)
-    foe = np.maximum(crossing.foe_mhz, LEAST_FOE_MHZ)
-    x = f / rays.sec_e / foe
-    x = np.clip(x, np.where(np.isinf(turned_at), THROUGH_X, 0.0).astype(x.dtype), turned_at)
-    d_share, e_share = shares(x, crossing.zenith_deg)
-    effective = f + as_float(longitudinal_gyro_mhz)
-    noon = d_noon_db(f, longitudinal_gyro_mhz).astype(effective.dtype)
-    d_part = noon * rays.sec_d * crossing.d_strength * d_share
-    e_part = rays.sec_e / effective**2 * (foe * foe * crossing.e_db_per_mhz2) * e_share
-    return d_part + e_part
+    met = layers_met(rays.steps(frequency_mhz), crossing, turned_at)
+    by_d, by_e = rays.unit_losses_db(frequency_mhz, longitudinal_gyro_mhz)
+    return by_d * met.real + by_e * met.imag
 
 
 @lru_cache(maxsize=1)

@@ -35,7 +35,7 @@ from typing import Final, Literal, get_args
 import numpy as np
 import numpy.typing as npt
 
-from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, sind
+from propagation.base.units import FloatArray, FloatLike, IntArray, as_float, cosd, distinct, sind
 from propagation.space_weather.indices.solar_index import LOWEST_INDEX
 
 Quantity = Literal["foF2", "M3000F2", "foEs_upper", "foEs_median", "foEs_lower"]
@@ -196,7 +196,7 @@ class MapSample:
         matrix = _matrix(self.quantity)
         clock = time_functions(matrix.shape[1] // 2, hour.ravel())
         clock = np.concatenate([clock, clock * level.ravel()])
-        present = np.unique(self.month)
+        present = distinct(self.month)
         if present.size == 1:
             weights = matrix[present[0] - 1].T @ clock
         else:

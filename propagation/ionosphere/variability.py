@@ -17,10 +17,13 @@ import numpy as np
 from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.ionosphere.sporadic_e import DECILE_Z
 
-# Seven-point Gauss-Hermite rule for a standard normal day (numpy.polynomial, exact for smooth functions)
-_nodes, _weights = np.polynomial.hermite_e.hermegauss(7)
-LAYER_NODES: Final[FloatArray] = _nodes
-LAYER_WEIGHTS: Final[FloatArray] = _weights / _weights.sum()
+# Seven-point Gauss-Hermite rule for a standard normal day, exact for smooth functions: the eigenvalues of the
+# recursion's matrix and the squares of their vectors' first components (Golub and Welsch 1969, from memory;
+# numpy.polynomial takes 2 ms to import)
+_off_diagonal = np.diag(np.sqrt(np.arange(1.0, 7.0)), 1)
+_nodes, _vectors = np.linalg.eigh(_off_diagonal + _off_diagonal.T)
+LAYER_NODES: Final[FloatArray] = 0.5 * (_nodes - _nodes[::-1])
+LAYER_WEIGHTS: Final[FloatArray] = 0.5 * (_vectors[0] ** 2 + _vectors[0, ::-1] ** 2)
 # Sporadic E has a long upper tail that decides: bins of probability, each at its middle
 _ES_EDGES: Final = np.array([0.0, 0.3, 0.6, 0.8, 0.92, 1.0])
 ES_WEIGHTS: Final[FloatArray] = np.diff(_ES_EDGES)
@@ -33,7 +36,7 @@ ES_NODES: Final[FloatArray] = np.array(
 # nodes.
 SIGNAL_LOWER_DB: Final = (8.0, 11.0)
 SIGNAL_UPPER_DB: Final = (6.0, 9.0)
-_CDF_REACH: Final = 6.5  # standard deviations covered by the table of the normal distribution
+CDF_REACH: Final = 6.5  # standard deviations covered by the table of the normal distribution
 _CDF_STEPS: Final = 256  # entries in each of them
 
 
@@ -80,8 +83,8 @@ def signal_deciles_db(geomagnetic_latitude_deg: FloatLike) -> tuple[FloatArray, 
 
 @lru_cache(maxsize=2)
 def _cdf_table(precision: str) -> tuple[FloatArray, FloatArray]:
-    """Values of the normal distribution function over -_CDF_REACH.._CDF_REACH, and the rise to the next."""
-    z = np.arange(-_CDF_REACH, _CDF_REACH + 0.5 / _CDF_STEPS, 1.0 / _CDF_STEPS)
+    """Values of the normal distribution function over -CDF_REACH..CDF_REACH, and the rise to the next."""
+    z = np.arange(-CDF_REACH, CDF_REACH + 0.5 / _CDF_STEPS, 1.0 / _CDF_STEPS)
     values = as_float([0.5 * (1.0 + erf(one / sqrt(2.0))) for one in z.tolist()])
     rises = np.diff(values, append=values[-1])
     return values.astype(precision), rises.astype(precision)
@@ -94,14 +97,20 @@ def normal_cdf(z: FloatLike) -> FloatArray:
     """
     place = np.array(as_float(z))  # a copy, worked on in place: this is where much of the time goes
     values, rises = _cdf_table(place.dtype.char)
-    place += _CDF_REACH
+    place += CDF_REACH
     place *= _CDF_STEPS
-    np.minimum(np.maximum(place, 0.0, out=place), 2.0 * _CDF_REACH * _CDF_STEPS, out=place)
+    np.minimum(np.maximum(place, 0.0, out=place), 2.0 * CDF_REACH * _CDF_STEPS, out=place)
     left = place.astype(np.intp)
     place -= left.astype(place.dtype)
     place *= rises.take(left)
     place += values.take(left)
     return place
+
+
+def normal_score(share: FloatLike) -> FloatArray:
+    """Inverse of `normal_cdf`, to 1e-5: the score below which a share of the distribution is."""
+    values, _ = _cdf_table("d")
+    return as_float(np.interp(share, values, np.arange(values.size) / _CDF_STEPS - CDF_REACH))
 
 
 def chance_above(margin_db: FloatLike, lower_decile_db: FloatLike, upper_decile_db: FloatLike) -> FloatArray:

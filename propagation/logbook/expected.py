@@ -178,9 +178,10 @@ def _spread_places(entries: LogEntries) -> tuple[IntArray, FloatArray, FloatArra
 def _blocks(
     entries: LogEntries, rows: IntArray, lat: FloatArray, lon: FloatArray, moved: BoolArray
 ) -> list[IntArray]:
-    """Rows in bounded blocks, by frequency, place of the operator and year (of the magnetic field).
+    """Rows in bounded blocks, by year (of the magnetic field), frequency and place of the operator.
 
-    Rows of similar months and lengths are together.
+    Rows of similar months and lengths are together. The year is outermost: the maps of a year's field are
+    computed once.
     """
     if not rows.size:
         return []
@@ -188,7 +189,7 @@ def _blocks(
     month = entries.time[rows].astype("datetime64[M]").astype(np.int64)
     year = month // 12
     frequency, away = entries.frequency_mhz[rows], moved[rows]
-    order = np.lexsort((distance, month, away, frequency))
+    order = np.lexsort((distance, month, away, frequency, year))
     apart = np.stack([frequency, away, year])[:, order]
     turn = np.flatnonzero(np.any(np.diff(apart, axis=1) != 0.0, axis=0)) + 1
     groups = np.split(order, turn)

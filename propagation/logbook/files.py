@@ -6,7 +6,7 @@ import io
 import os
 import re
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, BinaryIO, Final, Literal
@@ -69,22 +69,28 @@ def read(data: bytes, block_bytes: int = BLOCK_BYTES) -> LogFile:
     return _read(io.BytesIO(data), block_bytes)
 
 
-def load(path: Path | str) -> LogFile:
-    """Read the contacts or reports in a file, in blocks. InputError where the file itself cannot be read."""
+def load(path: Path | str, progress: Callable[[int, int], None] | None = None) -> LogFile:
+    """Read the contacts or reports in a file, in blocks. InputError where the file itself cannot be read.
+
+    progress is called with the bytes read and the total of bytes; an exception in it ends the reading.
+    """
     with open_binary(path) as file:
-        if os.fstat(file.fileno()).st_size > MOST_BYTES:
+        whole = os.fstat(file.fileno()).st_size
+        if whole > MOST_BYTES:
             raise InputError(f"{str(path)!r} is larger than {MOST_BYTES // 1_000_000} MB; it is not a log.")
         try:
-            return _read(file, BLOCK_BYTES)
+            return _read(
+                file, BLOCK_BYTES, None if progress is None else lambda: progress(file.tell(), whole)
+            )
         except OSError as error:
             raise InputError(f"{str(path)!r} cannot be read: {reason_of(error)}.") from None
 
 
-def _read(file: BinaryIO, block_bytes: int) -> LogFile:
+def _read(file: BinaryIO, block_bytes: int, go_on: Callable[[], None] | None = None) -> LogFile:
     source = source_of(file)
     begun = source.read(block_bytes)
     form = form_of(begun)
-    gathered = _Gathered()
+    gathered = _Gathered(go_on)
     # every block is counted before it is read, so that a problem has its line
     counted = gathered.counting
     if form == "CSV":
@@ -112,7 +118,8 @@ def _gather_reports(blocks: Iterator[Block], gathered: _Gathered) -> None:
 class _Gathered:
     """Content of the blocks read so far: the last rows, up to the limit, and the first problems."""
 
-    def __init__(self) -> None:
+    def __init__(self, go_on: Callable[[], None] | None = None) -> None:
+        self.go_on = go_on  # called before each block is read
         self.contacts: deque[Contacts] = deque()
         self.reports: deque[Reports] = deque()
         self.unanswered_calls: list[UnansweredCalls] = []
@@ -127,6 +134,8 @@ class _Gathered:
     def counting(self, blocks: Iterator[Block]) -> Iterator[Block]:
         """Return the blocks unchanged and count their line ends."""
         for block in blocks:
+            if self.go_on is not None:
+                self.go_on()
             self._lines_before += self._line_ends.size
             self._block_offset = block.offset
             self._line_ends = np.flatnonzero(np.frombuffer(block.data, dtype=np.uint8) == ord("\n"))

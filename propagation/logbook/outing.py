@@ -16,9 +16,10 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expectation, TimeOnAir, expected_of, plan_day
+from propagation.advice.rates import Prospect, Rate, Rates
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.base.units import FloatArray, TimeArray
+from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, LogEntries
 from propagation.signal.chances.forecast import Forecast, forecast
@@ -65,27 +66,27 @@ class OnBand:
 class Silence:
     """Stretch on a band without a contact.
 
-    told: the log itself records it; otherwise it is between two contacts. mean_chance: mean chance of the
-    target on the band (`advice.outlook`). best_chance, best_time, expected: its greatest chance, the time,
-    and the countries of the target to expect then (None where almost nobody). due: contacts expected at the
+    told: the log itself records it; otherwise it is between two contacts. mean: what the band promised on the
+    mean of the stretch (`advice.region_chance`). best, best_time, expected: at its best, the time, and the
+    countries of the target to expect then (None where almost nobody). due: contacts expected at the
     pace of the whole outing; chance: chance of none all the same. Both are None where the forecast allowed
     too little of the outing to judge. causes: causes where most people are, with their weights. other_band,
-    other_chance: the band that would have been best.
+    other: the band that would have been best, and what it promised on the mean.
     """
 
     band: str
     start: np.datetime64
     end: np.datetime64
     told: bool
-    mean_chance: float
-    best_chance: float
+    mean: Prospect
+    best: Prospect
     best_time: np.datetime64
     expected: Expectation | None
     due: float | None
     chance: float | None
     causes: tuple[tuple[Cause, float], ...]
     other_band: str | None
-    other_chance: float
+    other: Prospect
 
     @property
     def minutes(self) -> float:
@@ -97,10 +98,9 @@ class Silence:
 class ReviewedOuting:
     """Outing compared with its forecast.
 
-    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach;
-    chance (T, B): of a few contacts in an hour with it, of days for a place. on: the bands as they were used.
-    own_chance: mean while a band was in use. plan_chance: the same for the plan in hindsight over the whole
-    time, changes included. plan: None where no band reaches anybody.
+    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
+    the bands as they were used. own: what they promised on the mean while in use. planned: the same for the
+    plan in hindsight over the whole time, changes included. plan: None where no band reaches anybody.
     """
 
     span: Span
@@ -111,8 +111,8 @@ class ReviewedOuting:
     on: tuple[OnBand, ...]
     silences: tuple[Silence, ...]
     plan: DayPlan | None
-    own_chance: float
-    plan_chance: float
+    own: Prospect
+    planned: Prospect
 
     @property
     def times(self) -> TimeArray:
@@ -133,6 +133,12 @@ class ReviewedOuting:
     def chance(self) -> FloatArray:
         """Chance of a few contacts in an hour with a region, of days for a place (T, B)."""
         return outlook(self.forecast).chance
+
+    @property
+    def figure(self) -> FloatArray:
+        """Figure that ranks (T, B): contacts an hour with a region, the chance of days for a place."""
+        seen = outlook(self.forecast)
+        return as_float(seen.ceiling * seen.worth)
 
 
 def spans_of(times: TimeArray) -> tuple[Span, ...]:
@@ -244,11 +250,9 @@ def outing_of(
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
     stretches = silent_stretches(when, bands, calls) if when.size else []
     on = bands_used(when, bands, stretches)
-    seen = outlook(result)
-    minutes, share = _by_minute(result, seen.chance)
-    due = _by_minute(result, seen.people.rate.middle)[1] if seen.people is not None else share
-    in_reach = sum(_sum(minutes, share, result.band_index(one.band), one.start, one.end) for one in on)
-    answers = sum(_sum(minutes, due, result.band_index(one.band), one.start, one.end) for one in on)
+    minutes = _by_minute(result)
+    used = [(one.band, one.start, one.end) for one in on]
+    answers = float(np.sum([np.sum(minutes.figure[minutes.between(*one)]) for one in used]))
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
     pace = _pace(np.nan_to_num(chance[rows][contacts]), answers)
     longest = sorted(range(len(stretches)), key=lambda i: stretches[i][1] - stretches[i][2])[:MOST_EXPLAINED]
@@ -261,13 +265,21 @@ def outing_of(
         forecast=result,
         on=on,
         silences=tuple(
-            _silence(stretch, result, terminals, minutes, share, due, pace, explained=i in longest)
+            _silence(stretch, result, terminals, minutes, pace, explained=i in longest)
             for i, stretch in enumerate(stretches)
         ),
         plan=plan,
-        own_chance=in_reach / busy if busy > 0.0 else 0.0,
-        plan_chance=plan.plan.reward / max(float((last - first) / MINUTE), 1.0) if plan is not None else 0.0,
+        own=minutes.mean(used, max(busy, 1.0)),
+        planned=minutes.mean(_on_air(plan), max(float((last - first) / MINUTE), 1.0)),
     )
+
+
+def _on_air(plan: DayPlan | None) -> list[Stretch]:
+    """Stays of a plan without the time of the changes."""
+    return [
+        (stay.band, stay.start + np.timedelta64(round(60.0 * stay.lost_min), "s"), stay.end)
+        for stay in (plan.plan.stays if plan is not None else ())
+    ]
 
 
 def _pace(allowed: FloatArray, answers: float) -> float | None:
@@ -286,57 +298,101 @@ def _grid(time: np.datetime64, up: bool) -> np.datetime64:
     return np.datetime64(-(-seconds // step) * step if up else seconds // step * step, "s")
 
 
-def _by_minute(result: Forecast, values: FloatArray) -> tuple[TimeArray, FloatArray]:
-    """Times a minute apart, and values (T, B) of a forecast on every band at them (M, B)."""
+Stretch = tuple[str, np.datetime64, np.datetime64]  # band, start, end
+
+
+@dataclass(frozen=True, eq=False)
+class _Minutes:
+    """What every band promises minute by minute.
+
+    times (M,); chance (M, B); rates: contacts an hour (M, B) with a region, None for a place.
+    """
+
+    times: TimeArray
+    bands: tuple[str, ...]
+    chance: FloatArray
+    rates: Rates | None
+    wanted: int
+
+    @property
+    def figure(self) -> FloatArray:
+        """Contacts an hour with a region, the chance with a place (M, B)."""
+        return self.chance if self.rates is None else self.rates.middle
+
+    def between(self, band: str, start: np.datetime64, end: np.datetime64) -> tuple[IntArray, int]:
+        """Index of the minutes of a stretch on a band."""
+        return np.flatnonzero((self.times >= start) & (self.times < end)), self.bands.index(band)
+
+    def at(self, minute: int, band: int) -> Prospect:
+        """What a band (index) promises at a minute."""
+        rate = None if self.rates is None else self.rates.at(minute, band)
+        return Prospect(float(self.chance[minute, band]), rate, self.wanted)
+
+    def mean(self, stretches: Sequence[Stretch], minutes: float) -> Prospect:
+        """What stretches promise together, over a time of so many minutes."""
+        cells = [self.between(*one) for one in stretches]
+
+        def over(values: FloatArray) -> float:
+            return float(np.sum([np.sum(values[one]) for one in cells])) / minutes
+
+        rates = self.rates
+        rate = None if rates is None else Rate(over(rates.low), over(rates.middle), over(rates.high))
+        return Prospect(over(self.chance), rate, self.wanted)
+
+
+def _by_minute(result: Forecast) -> _Minutes:
+    seen = outlook(result)
     count = int((result.times[-1] - result.times[0]) / MINUTE)
     minutes = result.times[0] + np.arange(count + 1) * MINUTE
-    at = minutes.astype(np.float64)
-    known = result.times.astype(np.float64)
-    return minutes, np.stack([np.interp(at, known, column) for column in values.T], axis=1)
+    at, known = minutes.astype(np.float64), result.times.astype(np.float64)
 
+    def drawn(values: FloatArray) -> FloatArray:
+        return np.stack([np.interp(at, known, column) for column in values.T], axis=1)
 
-def _sum(minutes: TimeArray, share: FloatArray, band: int, start: np.datetime64, end: np.datetime64) -> float:
-    """Values summed over the minutes of a stretch."""
-    return float(np.sum(share[(minutes >= start) & (minutes < end), band]))
+    rates = None
+    if seen.people is not None:
+        rate = seen.people.rate
+        rates = Rates(*(drawn(rows) for rows in (rate.low, rate.middle, rate.high)))
+    bands = tuple(band.name for band in result.bands)
+    return _Minutes(minutes, bands, drawn(seen.chance), rates, seen.wanted)
 
 
 def _silence(
     stretch: tuple[str, np.datetime64, np.datetime64, bool],
     result: Forecast,
     terminals: Terminals,
-    minutes: TimeArray,
-    share: FloatArray,
-    due_by_minute: FloatArray,
+    minutes: _Minutes,
     pace: float | None,
     *,
     explained: bool,
 ) -> Silence:
     band, start, end, told = stretch
     column = result.band_index(band)
-    inside = (minutes >= start) & (minutes < max(end, start + MINUTE))
-    here = share[inside]
-    mean = here.mean(axis=0)
-    peak = int(np.argmax(here[:, column]))
-    when = minutes[inside][peak]
+    inside, _ = minutes.between(band, start, max(end, start + MINUTE))
+    figure = minutes.figure[inside]
+    mean = figure.mean(axis=0)
+    peak = int(inside[np.argmax(figure[:, column])])
+    when = minutes.times[peak]
     at = result.time_index(when)
-    usable = np.where(result.usable, mean, -1.0)
-    best = int(np.argmax(usable))
-    due = None if pace is None else pace * float(np.sum(due_by_minute[inside, column]))
+    best = int(np.argmax(np.where(result.usable, mean, -1.0)))
+    due = None if pace is None else pace * float(np.sum(figure[:, column]))
     middle = result.time_index(start + (end - start) // 2)
+    most = minutes.at(peak, column)
+    whole = (start, max(end, start + MINUTE))
     return Silence(
         band=band,
         start=start,
         end=end,
         told=told,
-        mean_chance=float(mean[column]),
-        best_chance=float(here[peak, column]),
+        mean=minutes.mean([(band, *whole)], float(inside.size)),
+        best=most,
         best_time=when,
-        expected=expected_of([result], at, band)[0] if here[peak, column] >= NAMED_FROM else None,
+        expected=expected_of([result], at, band)[0] if most.chance >= NAMED_FROM else None,
         due=due,
         chance=None if due is None else float(np.exp(-due)),
         causes=_causes(result, terminals, column, middle) if explained else (),
-        other_band=result.bands[best].name if best != column and usable[best] > mean[column] else None,
-        other_chance=float(mean[best]),
+        other_band=result.bands[best].name if best != column and mean[best] > mean[column] else None,
+        other=minutes.mean([(result.bands[best].name, *whole)], float(inside.size)),
     )
 
 
@@ -345,6 +401,7 @@ def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
     )
+
 
 
 def _hindsight(

@@ -85,25 +85,31 @@ def origin(call: str) -> Origin:
 
 def _look_up(text: str, digit: str | None) -> tuple[str, ...]:
     """Codes for a call sign or a bare prefix; `digit` replaces its own area digit where given."""
-    rows = _series()
-    if text[0].isdigit():
-        head, rest = text[:2], text[2:]
-    elif len(text) > 1 and text[1].isdigit():
-        if any(first <= f"{text[:2]}A" <= last for first, last, _, _ in rows):
-            head, rest = text[:2], text[2:]
-        else:
-            head, rest = text[0], text[1:]
-    else:
-        head, rest = text[:2], text[2:]
+    head = _head(text[:2])
+    rest = text[len(head) :]
     if len(head) == 1:
         if head not in _SINGLE_LETTERS:
             return ()
         key = f"{head}AA"
     else:
         key = head + (rest[0] if rest[:1].isalpha() else "A")
-    area = digit or next((mark for mark in rest if mark.isdigit()), "")
+    return _codes(head, key, digit or next((mark for mark in rest if mark.isdigit()), ""))
+
+
+@cache
+def _head(begin: str) -> str:
+    """The part of the first two characters that names the series: one letter, or both."""
+    if begin[0].isdigit() or not begin[1:].isdigit():
+        return begin
+    known = any(first <= f"{begin}A" <= last for first, last, _, _ in _series())
+    return begin if known else begin[0]
+
+
+@lru_cache(maxsize=20_000)
+def _codes(head: str, key: str, area: str) -> tuple[str, ...]:
+    """Codes of the narrowest series with a head, three characters of it, and an area digit (or none)."""
     best: tuple[int, tuple[str, ...]] = (0, ())
-    for first, last, digits, codes in rows:
+    for first, last, digits, codes in _series():
         if len(first) == 1:
             fits, rank = head == first, 3
         else:

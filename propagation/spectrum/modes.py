@@ -59,6 +59,8 @@ _DIGITAL: Final = Mode("DIGITAL", "narrow weak-signal digital", 50.0, -4.0, 4.0,
 MODES: Final[tuple[Mode, ...]] = (_SSB, _CW, _FM, _DIGITAL)
 MODE_NAMES: Final[tuple[ModeName, ...]] = get_args(ModeName)
 
+NARROWER: Final[dict[ModeName, Mode]] = {"SSB": _CW, "FM": _CW, "CW": _DIGITAL}
+
 _OTHER_WORDS: Final[dict[str, ModeName]] = {
     "PHONE": "SSB",
     "VOICE": "SSB",
@@ -88,3 +90,8 @@ def by_name(name: str) -> Mode:
         # the names of data modes contain digits: tones, bauds or a version
         hint = " By its name it is a data mode: narrow ones for weak signals are of the class DIGITAL."
     raise InputError(f"There is no mode {name!r}.{hint} The modes are {', '.join(MODE_NAMES)}.")
+
+
+def narrower(mode: Mode) -> Mode | None:
+    """Next narrower mode, or None for the narrowest."""
+    return NARROWER.get(mode.name)

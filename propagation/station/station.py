@@ -192,6 +192,22 @@ class FarEnd:
         return AntennaSpec(kind=self.antenna, height_m=self.height_m)
 
 
+MINUTES: Final = between(0.0, 120.0)
+
+
+@dataclass(frozen=True)
+class BandChange:
+    """Minutes of work that a change of band costs, by what changes (defaults: common practice, no source)."""
+
+    retune_min: float = field(default=0.5, metadata=MINUTES)  # the rig: band, frequency, a short listen
+    coil_min: float = field(default=1.0, metadata=MINUTES)  # to move a coil's tap and check the dip
+    whip_min: float = field(default=1.5, metadata=MINUTES)  # to set a telescopic whip to another length
+    capacitor_min: float = field(default=1.0, metadata=MINUTES)  # to put a capacitor in, change or remove it
+    radial_min: float = field(default=0.75, metadata=MINUTES)  # for every radial laid, raised or taken in
+    radial_length_min: float = field(default=0.5, metadata=MINUTES)  # for every radial of another length
+    wire_min: float = field(default=6.0, metadata=MINUTES)  # to lower a wire, change its length and hoist it
+
+
 @dataclass(frozen=True)
 class Station:
     """Whole station, as one file describes it."""
@@ -203,6 +219,7 @@ class Station:
     feedline: FeedlineSpec = field(default_factory=FeedlineSpec)
     far_end: FarEnd = field(default_factory=FarEnd)
     limits: LicenceLimits = field(default_factory=LicenceLimits)
+    band_change: BandChange = field(default_factory=BandChange)
     people: WhoAnswers = field(default_factory=WhoAnswers)
 
     def usable(self, band: band_plan.Band, mode: Mode | str | None = None) -> bool:
@@ -228,6 +245,7 @@ _TABLES: Final = {
     "feedline": FeedlineSpec,
     "far_end": FarEnd,
     "limits": LicenceLimits,
+    "band_change": BandChange,
     "people": WhoAnswers,
 }
 _PLACE_KEYS: Final = ("locator", "lat", "lon")  # how the file gives the position

@@ -10,7 +10,6 @@ import numpy as np
 
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.factory import build
-from propagation.antennas.feedline import line_loss_db
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import FloatArray, FloatLike, as_float, undb
 from propagation.geo.ground import GROUNDS
@@ -71,18 +70,17 @@ class Terminal:
         return bool(self.antenna.solution(first).pattern.gain.shape[1] == 1)
 
     def feedline_loss_db(self, frequency_mhz: FloatArray) -> FloatArray:
-        """Loss of the line into the antenna [dB], mismatch included."""
+        """Loss between rig and antenna [dB]: the line's with its mismatch, the rig's without a tuner."""
         frequency = as_float(frequency_mhz)
         if self.antenna is None:
             return np.zeros(frequency.shape)
         return as_float([self._line_db(f) for f in frequency.ravel().tolist()]).reshape(frequency.shape)
 
     def _line_db(self, frequency_mhz: float) -> float:
-        """Loss of the line [dB] on one frequency; cached."""
+        """Loss between rig and antenna [dB] on one frequency; cached."""
         assert self.antenna is not None
         if frequency_mhz not in self._lines:
-            load = self.antenna.solution(frequency_mhz).load_ohm
-            self._lines[frequency_mhz] = float(line_loss_db(self.antenna.feedline, frequency_mhz, load))
+            self._lines[frequency_mhz] = self.antenna.spent_db(frequency_mhz)
         return self._lines[frequency_mhz]
 
     def _line_and_offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
@@ -136,7 +134,9 @@ class Terminals:
 
 def own_terminal(station: Station) -> Terminal:
     """Operator's own end, as the station file describes it."""
-    antenna = build(station.antenna, station.site.earth, station.feedline, station.power_w)
+    antenna = build(
+        station.antenna, station.site.earth, station.feedline, station.power_w, station.rig.emission
+    )
     return Terminal(
         power_w=station.power_w,
         noise=station.site.noise_level,

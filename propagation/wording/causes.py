@@ -72,7 +72,7 @@ _NOISE: Final = CauseWords(
 _ANTENNA: Final = CauseWords(
     "lost in antenna",
     "the losses in your antenna are too high",
-    "your antenna without losses in coil, earth and feed line",
+    "your antenna and feed line without their losses",
     "the antenna becomes sufficient",
     "the antenna is no longer sufficient",
 )

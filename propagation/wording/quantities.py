@@ -292,14 +292,18 @@ def rate_short(per_hour: float) -> str:
     return rate_figure(per_hour).replace("under ", "<")
 
 
+def mean_an_hour(per_hour: float) -> str:
+    """Contacts an hour without a range: `about 22 contacts an hour`, `a contact in some 3 hours`."""
+    told = float(told_rate(per_hour))
+    if told < 1.0:
+        return every_so_often(per_hour)
+    return f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
+
+
 def contacts_an_hour(rate: Rate) -> str:
     """Contacts an hour and range: `about 22 contacts an hour (12 to 30)`, `a contact in some 3 hours`."""
-    told = float(told_rate(rate.middle))
-    if told < 1.0:
-        return every_so_often(rate.middle)
-    low, high = rate_figure(rate.low), rate_figure(rate.high)
-    head = f"about {counted(1, 'contact') if told == 1.0 else f'{told:g} contacts'} an hour"
-    return head if low == high else f"{head} ({low} to {high})"
+    head, low, high = mean_an_hour(rate.middle), rate_figure(rate.low), rate_figure(rate.high)
+    return head if low == high or float(told_rate(rate.middle)) < 1.0 else f"{head} ({low} to {high})"
 
 
 def promised(prospect: Prospect) -> str:
@@ -346,6 +350,18 @@ def kilometres(km: float | None) -> str:
     if km is None or not _known(km):
         return NOTHING
     return f"{nearest(km, 10.0 if km >= 99.5 else 1.0):,.0f} km"
+
+
+def skip_words(km: float | None) -> str:
+    """Skip distance with its chance; `km` as in `signal.chances.skip`, None or NaN where nothing returns.
+
+    `skip distance 830 km on half of the days`
+    """
+    if km is None or not _known(km):
+        return "no layer returns it on half of the days"
+    if km < 1.0:
+        return "no skip distance: returned from overhead on half of the days"
+    return f"skip distance {kilometres(km)} on half of the days"
 
 
 def degrees(deg: float | None) -> str:
@@ -429,6 +445,11 @@ def ago_words(age: np.timedelta64) -> str:
     if minutes < 1.0:
         return "just now"
     return f"{minutes:.0f} min ago" if minutes < 100.0 else f"{minutes / 60.0:.0f} h ago"
+
+
+def two_figures(number: float) -> int:
+    """A number of things to two figures, 1,400 of 1,437."""
+    return int(nearest(number, 10.0 ** max(np.floor(np.log10(max(number, 1.0))) - 1.0, 0.0)))
 
 
 def counted(count: int, noun: str, plural: str = "") -> str:

@@ -25,7 +25,7 @@ from propagation.logbook.review import (
 )
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
-from propagation.wording.plan import gain_sentence
+from propagation.wording.plan_contacts import gain_sentence
 from propagation.wording.quantities import (
     band_title,
     clock,
@@ -38,7 +38,7 @@ from propagation.wording.quantities import (
     listed,
     odds,
     percent,
-    reached,
+    promised,
     sentence,
     whom_words,
     zone_word,
@@ -198,15 +198,14 @@ def silence_words(one: Silence, outing: ReviewedOuting) -> str:
     """One silent stretch in words: the forecast, the causes, and the better choice."""
     how = "calls unanswered" if one.told else "no contact"
     head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast gave "
-    wanted = outing.forecast.wanted
-    text = f"{head}{reached(one.best_chance, wanted)} at best"
+    text = f"{head}{promised(one.best)} at best"
     if one.expected is not None and one.expected.parts:
         text += f", with {whom_words(one.expected.parts)}"
     if one.causes:
         causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
         text += f". Limiting factors: {listed(causes)}"
-    if one.other_band is not None and one.other_chance >= max(1.5 * one.mean_chance, 1e-4):
-        there = f"{band_title(one.other_band)} would have offered {reached(one.other_chance, wanted)}"
+    if one.other_band is not None and one.other.figure >= max(1.5 * one.mean.figure, 1e-4):
+        there = f"{band_title(one.other_band)} would have offered {promised(one.other)}"
         text += f". On average {there}"
     return text
 
@@ -223,8 +222,8 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
             for stay in plan.plan.stays
         ]
     )
-    own, best = outing.own_chance, outing.plan_chance
-    told = reached(best, outing.forecast.wanted)
+    own, best = outing.own.figure, outing.planned.figure
+    told = promised(outing.planned)
     if own <= 0.0:
         worth = f"would have offered {told}"
     elif best >= 1.1 * own:

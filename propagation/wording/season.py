@@ -11,9 +11,20 @@ import numpy as np
 
 from propagation.advice.calendar import CalendarEntry
 from propagation.advice.season import HIGH, HOURS, LOW, MIDDLE, days_of
-from propagation.wording.quantities import band_title, counted, nearest, percent, reached, watts
+from propagation.wording.quantities import (
+    band_title,
+    counted,
+    days,
+    first_few,
+    mean_an_hour,
+    nearest,
+    promised,
+    rate_figure,
+    watts,
+)
 
 if TYPE_CHECKING:
+    from propagation.advice.rates import Prospect
     from propagation.advice.season import Season, SeasonSlot
     from propagation.advice.sked import Party
     from propagation.base.units import FloatArray
@@ -23,7 +34,8 @@ MONTHS: Final = (
     "November", "December",
 )  # fmt: skip
 FAR_APART: Final = 0.15  # of chance between low and high prediction from which both are reported (ours)
-ALIKE: Final = 0.05  # share of the hours of contact below which two sides are called alike (ours)
+RATES_APART: Final = 0.25  # of the middle contacts an hour, likewise (ours)
+ALIKE: Final = 0.05  # share of the hours of contact, or of the rate, below which two sides are alike (ours)
 
 
 def month_title(month: np.datetime64) -> str:
@@ -44,15 +56,56 @@ def hour_span(start: int, end: int) -> str:
 
 
 def slot_words(slot: SeasonSlot, found: Season) -> str:
-    """One slot: month, band, hours on both ends' clocks, chance, and a change of clocks in that month."""
+    """One slot: month, band, hours on both ends' clocks, what it promises, and a change of clocks then."""
     text = (
         f"{month_title(slot.month)}, {band_title(slot.band)}, {hour_span(slot.start, slot.end)} UTC"
-        f"{_clocks(slot, found)}: {reached(slot.chance, found.wanted)}"
+        f"{_clocks(slot, found)}: {promised(slot.mean)}"
+        f"{sun_words(slot.low, slot.mean, slot.high)}"
     )
-    if slot.high - slot.low >= FAR_APART:
-        text += f" ({percent(slot.low)} if solar activity is low, {percent(slot.high)} if it is high)"
     changes = clock_changes(slot.month, found)
     return f"{text}{f'; {changes}' if changes else ''}."
+
+
+def sun_words(low: Prospect, middle: Prospect, high: Prospect) -> str:
+    """Effect of low and high solar activity, `; 8 an hour if solar activity is low, 14 if it is high`.
+
+    Empty where they are near each other.
+    """
+    if low.rate is None or middle.rate is None or high.rate is None:
+        if abs(high.chance - low.chance) < FAR_APART:
+            return ""
+        return f"; {days(low.chance)} if solar activity is low, {days(high.chance)} if it is high"
+    if abs(high.rate.middle - low.rate.middle) < max(RATES_APART * middle.rate.middle, 1.0):
+        return ""
+    few, many = rate_figure(low.rate.middle), rate_figure(high.rate.middle)
+    return f"; {few} an hour if solar activity is low, {many} if it is high"
+
+
+def cell_words(found: Season, month: int, hour: int) -> str:
+    """One hour of a month (index): its best band, what it promises, and who is asleep."""
+    when = f"{month_title(found.months[month])}, {hour_span(hour, hour + 1)} UTC"
+    if not found.bands:
+        return when
+    band = int(found.best_band[month, hour])
+    low, middle, high = (found.at(month, hour, band, prediction) for prediction in (LOW, MIDDLE, HIGH))
+    few = f"; {first_few(middle.wanted, 60, middle.chance)}" if middle.rate is not None else ""
+    asleep = "" if found.suits[month, hour] else f"; {_asleep(found)}"
+    name = band_title(found.bands[band].name)
+    return f"{when}: {name}, {promised(middle)}{few}{sun_words(low, middle, high)}{asleep}."
+
+
+def _asleep(found: Season) -> str:
+    return "you are asleep" if found.far is None else "one of the two is asleep"
+
+
+def best_of_month(found: Season, month: int) -> str:
+    """Best waking hour of a month (index) and its band."""
+    best = np.where(found.suits[month], found.of_best(found.worth)[MIDDLE, month], 0.0)
+    hour = int(np.argmax(best))
+    band = int(found.best_band[month, hour])
+    told = promised(found.at(month, hour, band))
+    name = band_title(found.bands[band].name)
+    return f"{month_title(found.months[month])}: best about {hour:02d}:00 UTC on {name}, {told}."
 
 
 def _clocks(slot: SeasonSlot, found: Season) -> str:
@@ -105,11 +158,11 @@ def none_words(found: Season) -> str:
         return f"There is no band that licence and antenna allow for {found.mode}."
     if not found.suits.any():
         return "The two ends are never awake at the same time."
-    best = float(np.max(np.where(found.suits, found.best[MIDDLE], 0.0)))
-    return (
-        f"No hour of these months is likely enough with {found.mode} and {watts(found.power_w)}: at best "
-        f"{reached(best, found.wanted)}."
-    )
+    best = np.where(found.suits, found.of_best(found.worth)[MIDDLE], -1.0)
+    month, hour = (int(i) for i in np.unravel_index(int(np.argmax(best)), best.shape))
+    told = promised(found.at(month, hour, int(found.best_band[month, hour])))
+    who = f"{found.mode} and {watts(found.power_w)}"
+    return f"No hour of these months is likely enough with {who}: at best {told}."
 
 
 def cycle_words(found: Season) -> str:
@@ -135,6 +188,11 @@ def hours_words(hours: FloatArray) -> str:
 
 def contact_sentence(found: Season) -> str:
     """Amount of contact in the season."""
+    if found.rates is not None:
+        mean = np.mean(found.mean_per_hour(), axis=1).tolist()
+        low, high = rate_figure(mean[LOW]), rate_figure(mean[HIGH])
+        span = f" ({low} with low solar activity, {high} with high)" if low != high else ""
+        return f"Mean of the waking hours, on the best band: {mean_an_hour(mean[MIDDLE])}{span}."
     return (
         f"Of the hours at which both are awake, {hours_words(found.hours_of_contact())} of contact in "
         f"{counted(found.months.size, 'month')}, always on the best band."
@@ -143,15 +201,23 @@ def contact_sentence(found: Season) -> str:
 
 def beside_sentence(one: Season, other: Season, one_name: str, other_name: str) -> str:
     """Advantage of the better of two sides."""
-    mine, theirs = (float(np.sum(s.hours_of_contact()[MIDDLE])) for s in (one, other))
-    if abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0):
-        apart, most = counted(int(nearest(abs(mine - theirs))), "hour"), int(nearest(max(mine, theirs)))
+    if one.rates is not None:
+        mine, theirs = (float(np.mean(side.mean_per_hour()[MIDDLE])) for side in (one, other))
+    else:
+        mine, theirs = (float(np.sum(side.hours_of_contact()[MIDDLE])) for side in (one, other))
+    alike = abs(mine - theirs) <= ALIKE * max(mine, theirs, 1.0)
+    better, worse = (one_name, other_name) if mine > theirs else (other_name, one_name)
+    more, less = max(mine, theirs), min(mine, theirs)
+    if one.rates is not None:
+        if alike:
+            return f"{one_name} and {other_name} give the same result: on average {mean_an_hour(more)}."
+        return f"On average {better} brings {mean_an_hour(more)}, {worse} {mean_an_hour(less)}."
+    if alike:
+        apart, most = counted(int(nearest(more - less)), "hour"), int(nearest(more))
         span = "a year" if one.months.size == 12 else f"in {counted(one.months.size, 'month')}"
         return (
             f"{one_name} and {other_name} give the same result: {apart} of contact {span} apart, of {most:,}."
         )
-    better, worse = (one_name, other_name) if mine > theirs else (other_name, one_name)
-    more, less = max(mine, theirs), min(mine, theirs)
     return (
         f"{better} brings {more:,.0f} hours of contact, {worse} {less:,.0f}: {more - less:,.0f} more in "
         f"{counted(one.months.size, 'month')}."

@@ -4,17 +4,63 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from propagation.wording.quantities import counted, sentence
+from propagation.wording.quantities import counted, listed, sentence
 
 if TYPE_CHECKING:
     from propagation.advice.setup_notes import BandSetup, Work
+    from propagation.antennas.solution import BandResult
 
 RAISED_FROM_M = 0.1  # m, radials lower than this are on the ground
+SAY_SWR_FROM = 2.0  # SWR at the rig from which it is said with the setting
+SAY_DB_FROM = 0.3  # dB by which another length differs at least where it is said
 
 
 def coil_words(coil_uh: float) -> str:
     """Coil, `coil 12.3 µH`; `no coil` where none is needed."""
     return "no coil" if coil_uh <= 0.0 else f"coil {coil_uh:.1f} µH"
+
+
+def capacitor_words(series_pf: float) -> str:
+    """Capacitor between line and radiator, `34 pF in series`."""
+    return f"{series_pf:.0f} pF in series"
+
+
+def swr_figure(swr: float) -> str:
+    """SWR as a figure: one digit after the point under 10, none above."""
+    return f"{swr:.1f}" if swr < 9.95 else f"{swr:.0f}"
+
+
+def match_words(one: BandSetup | BandResult) -> list[str]:
+    """Sentences on a setting: what moves the dip, the SWR, and the radiator at its full length."""
+    out = []
+    if one.dip_khz_per_cm is not None:
+        way = "lowers" if one.dip_khz_per_cm < 0.0 else "raises"
+        out.append(f"One centimetre more of whip {way} the dip by {abs(one.dip_khz_per_cm):.0f} kHz.")
+    if one.swr is not None and one.swr > SAY_SWR_FROM and one.tuner_saves_db is not None:
+        out.append(
+            f"At SWR {swr_figure(one.swr)} the line loses {one.feedline_loss_db:.1f} dB. A tuner at the rig "
+            f"saves {one.tuner_saves_db:.1f} dB, which the rig holds back; the line's loss stays."
+        )
+    return [*out, *_longer_words(one)]
+
+
+def _longer_words(one: BandSetup | BandResult) -> list[str]:
+    if one.longer_m is None or one.longer_db is None or one.longer_swr is None:
+        return []
+    at = f"take-off {'5 to 30' if one.takeoff_deg is None else format(one.takeoff_deg, '.0f')} degrees"
+    if one.longer_m == one.whip_m:
+        more = f"{one.longer_db:.1f} dB more than pushed in to resonance"
+        return [f"At its full {one.longer_m:.2f} m the whip gains {more} ({at})."]
+    if abs(one.longer_db) < SAY_DB_FROM:
+        return []
+    needs = [] if one.longer_pf is None else [capacitor_words(one.longer_pf)]
+    needs += ["a tuner at the rig"] if one.longer_swr > SAY_SWR_FROM else []
+    with_it = f", with {listed(needs)}," if needs else ""
+    way = "gain" if one.longer_db > 0.0 else "lose"
+    return [
+        f"At its full {one.longer_m:.2f} m{with_it} the whip would {way} {abs(one.longer_db):.1f} dB "
+        f"({at}; SWR {swr_figure(one.longer_swr)})."
+    ]
 
 
 def radials_words(setup: BandSetup) -> str:
@@ -35,16 +81,21 @@ def setup_words(setup: BandSetup | None) -> str:
     if setup.coil_uh is not None:
         marked = setup.coil_uh > 0.0 and setup.coil_position is not None
         parts.append(coil_words(setup.coil_uh) + (f" (mark {setup.coil_position:.0f})" if marked else ""))
+    if setup.series_pf is not None:
+        parts.append(capacitor_words(setup.series_pf))
     if setup.radials:
         parts.append(radials_words(setup))
     if setup.wire_m is not None:
         parts.append(f"wire {setup.wire_m:.1f} m, tip to tip")
+    if setup.swr is not None and setup.swr > SAY_SWR_FROM:
+        parts.append(f"SWR {swr_figure(setup.swr)} at the rig")
     return ", ".join(parts) or f"{setup.kind} as it is"
 
 
 def card_words(setup: BandSetup) -> str:
-    """Setting with its tuning."""
-    return " ".join([sentence(setup_words(setup)), *([setup.tuning] if setup.tuning else [])])
+    """Setting with its tuning and its match."""
+    tuning = [setup.tuning] if setup.tuning else []
+    return " ".join([sentence(setup_words(setup)), *tuning, *match_words(setup)])
 
 
 def work_words(work: Work) -> str:
@@ -56,6 +107,8 @@ def work_words(work: Work) -> str:
     if work.coil:
         out = to.coil_uh is None or to.coil_uh <= 0.0  # no coil is needed where the radiator is long enough
         parts.append("coil out" if out else f"coil to {to.coil_uh:.1f} µH")
+    if work.capacitor:
+        parts.append("capacitor out" if to.series_pf is None else capacitor_words(to.series_pf))
     after = to.radials or 0
     if work.radials_before != after:
         parts.append(f"{counted(after, 'radial')} instead of {work.radials_before}")

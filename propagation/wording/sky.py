@@ -15,7 +15,7 @@ from propagation.wording.quantities import (
     listed,
     nearest,
     percent,
-    reached,
+    promised,
     sentence,
 )
 
@@ -203,10 +203,10 @@ def event_clause(one: AbsorptionEvent, band: str) -> str:
     return f"{event_name(one)} {_verb(one, 'absorb')} {what} {_how_long(one)}"
 
 
-def event_sentence(one: AbsorptionEvent, wanted: int = 0) -> str:
+def event_sentence(one: AbsorptionEvent) -> str:
     """Event, the bands it closes, and the advice: wait, use a higher band, or turn to another direction."""
     what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {both_clocks(one.time)}"
-    return sentence(f"{what}: {_advice(one, wanted)}")
+    return sentence(f"{what}: {_advice(one)}")
 
 
 def event_short(one: AbsorptionEvent) -> str:
@@ -234,7 +234,7 @@ def _how_long(one: AbsorptionEvent) -> str:
     return "for hours to days" if one.kind == "polar cap" else "for about an hour"
 
 
-def _advice(one: AbsorptionEvent, wanted: int) -> str:
+def _advice(one: AbsorptionEvent) -> str:
     protons = one.kind == "polar cap"
     spared = (
         "paths away from the poles are not affected"
@@ -245,5 +245,5 @@ def _advice(one: AbsorptionEvent, wanted: int) -> str:
     if one.taken and one.lead is not None and one.lead_serves:
         verb = "stay on" if one.lead == one.dented else "use"
         best = f"{'so' if protons else 'or'} {verb} {band_title(one.lead)}"
-        return f"{wait}, {best}, {reached(one.lead_chance, wanted)}; {spared}"
+        return f"{wait}, {best}, {promised(one.promise)}; {spared}"
     return f"{wait}; the higher the band the less it loses, and {spared}"

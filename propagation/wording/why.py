@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from propagation.advice.activity import ON_AIR_WITHIN, USUAL
 from propagation.wording.causes import clause, short, without
 from propagation.wording.experience import error_words, experience_sentence, whole_sentence
 from propagation.wording.quantities import (
@@ -14,16 +15,21 @@ from propagation.wording.quantities import (
     bearing,
     both_clocks,
     clock,
+    counted,
     days,
     decibels,
+    first_few,
+    in_ten,
     kilometres,
     level,
     listed,
     noise_level,
     percent,
-    reached,
+    promised,
     sentence,
+    skip_words,
     take_off,
+    two_figures,
     watts,
     zone_word,
 )
@@ -33,8 +39,15 @@ from propagation.wording.windows import route_and_mode
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
     from propagation.advice.ledger import Ledger, Term, TermEnd, TermName
-    from propagation.advice.why import Change, Explanation, NearFar
+    from propagation.advice.why import Based, Change, Explanation, NearFar
 
+LOST_IN: Final = {
+    "coil": "coil",
+    "earth": "earth",
+    "connections": "joints",
+    "other": "transformer",
+    "unexplained": "unexplained loss",
+}
 LEAST_DB: Final = 0.05  # dB, a term that rounds to nothing has no line
 
 # Name of a term, and its short form.
@@ -103,7 +116,7 @@ def note(account: Ledger, term: Term) -> str:
         case "antenna" if np.isfinite(account.elevation_deg) and account.mode != "ground wave":
             return take_off(account.elevation_deg)
         case "antenna losses":
-            return "coil and earth"
+            return listed([LOST_IN[part] for part in term.parts])
         case "above the MUF":
             return "F2 layer"
         case "noise":
@@ -148,9 +161,12 @@ def could_be_less(account: Ledger) -> str:
 
 def why_sentences(found: Explanation) -> list[str]:
     """Answer in plain sentences, without the ledger's lines."""
-    lines = [] if found.event is None else [event_sentence(found.event, found.wanted)]
-    when = both_clocks(found.time)
-    lines.append(f"{band_title(found.band)} to {found.target} at {when}: {verdict(found)}.")
+    lines = [] if found.event is None else [event_sentence(found.event)]
+    lines.append(
+        f"{band_title(found.band)} to {found.target} at {both_clocks(found.time)}: {verdict(found)}."
+    )
+    if found.people is not None:
+        lines += people_sentences(found.people, found)
     lines += [causes_sentence(found), margin_sentence(found)]
     lines += [experience_sentence(found.ledger.experience), whole_sentence(), *change_sentences(found)]
     if found.near_far is not None:
@@ -158,9 +174,34 @@ def why_sentences(found: Explanation) -> list[str]:
     return lines
 
 
+LEAST_STATIONS: Final = 0.5  # stations, below which they are told as none
+
+
+def people_sentences(people: Based, found: Explanation) -> list[str]:
+    """The first few contacts with a region, and what its contacts an hour are based on."""
+    few = first_few(found.promise.wanted, *people.few)
+    told = leans_on(people.on_air, people.in_reach, found.band, found.target)
+    return [sentence(few), sentence(f"Based on {told}")]
+
+
+def leans_on(on_air: float, in_reach: float, band: str, region: str) -> str:
+    """Basis of the contacts an hour: stations on the air, how well known, in reach, and who answers.
+
+    `some 1,400 stations on 20 m in Europe now, within a factor of 3; some 900 in reach, of whom 3 in 10
+    answer a caller within an hour`
+    """
+    where = {"anyone": "anywhere"}.get(region, region if region.startswith("within ") else f"in {region}")
+    stations = counted(two_figures(on_air), "station")
+    head = f"some {stations} on {band_title(band)} {where} now, within a factor of {ON_AIR_WITHIN:g}"
+    if in_reach < LEAST_STATIONS:
+        return f"{head}; none of them in reach"
+    answer = f"{in_ten(USUAL.answering)} answer a caller within an hour"
+    return f"{head}; some {two_figures(in_reach):,} in reach, of whom {answer}"
+
+
 def verdict(found: Explanation) -> str:
-    """Chance and its largest limit; a flare or a proton event is named before the chance."""
-    chance = reached(found.chance, found.wanted)
+    """What the band promises and its largest limit; a flare or a proton event is named before."""
+    chance = promised(found.promise)
     if found.event is not None:
         what = event_clause(found.event, found.band)
         if found.band in found.event.taken:
@@ -175,7 +216,7 @@ def margin_sentence(found: Explanation) -> str:
     account = found.ledger
     losses = could_be_less(account)
     by = route_and_mode(account.mode, found.route, account.elevation_deg)
-    place = f" ({found.place})" if found.wanted else ""
+    place = f" ({found.place})" if found.promise.rate is not None else ""
     return (
         f"The weaker direction, {direction(account)}, {by}{place}, is "
         f"{margin_words(account.margin_db)} on the median day ({error_words(account.experience)})"
@@ -184,16 +225,17 @@ def margin_sentence(found: Explanation) -> str:
 
 
 def causes_sentence(found: Explanation) -> str:
-    """Causes by weight, and the chance without the heaviest cause."""
+    """Causes by weight, and what the band would promise without the heaviest cause."""
     named = found.named[:4]
     if not named:
-        return "No limiting factor."
+        few = found.limit == "few on the air"
+        return "No limiting factor but the number of stations." if few else "No limiting factor."
     first = named[0]
-    where = ", at the worst-served places," if found.wanted else ""
-    alone = f"Without the first alone ({without(first.cause)}){where} it would be {days(first.alone)}."
-    if found.limit == "open":  # no cause limits the band: the sentence is about the few days that fail
+    alone = f"Without the first alone ({without(first.cause)}) it would be {promised(first.alone)}."
+    if found.limit == "open":  # no cause limits the band: the sentence is about what is still missing
         text = "; ".join(f"{percent(row.weight)}, {short(row.cause)}" for row in named)
-        return f"What limits it on the other days, by weight: {text}. {alone}"
+        more = "on the other days" if found.promise.rate is None else "from more contacts"
+        return f"What limits it {more}, by weight: {text}. {alone}"
     text = "; ".join(f"{percent(row.weight)}, {clause(row.cause)}" for row in named)
     return " ".join(
         part for part in (f"What limits it, by weight: {text}.", both_point(found), alone) if part
@@ -208,13 +250,13 @@ def both_point(found: Explanation) -> str:
         return ""
     return (
         f"The lane shows {short(lane)}, the largest single loss; {short(heaviest)} weighs more because "
-        f"its absence would open more days."
+        f"its absence would bring more {'days' if found.promise.rate is None else 'contacts'}."
     )
 
 
 def cause_line(row: Weighted) -> str:
-    """One cause with its weight, and the chance without it."""
-    return f"Cause: {clause(row.cause)}, {percent(row.weight)}; without it, {days(row.alone)}."
+    """One cause with its weight, and what the band would promise without it."""
+    return f"Cause: {clause(row.cause)}, {percent(row.weight)}; without it, {promised(row.alone)}."
 
 
 # --- changes -------------------------------------------------------------------------------------------
@@ -239,7 +281,7 @@ def change_sentences(found: Explanation) -> list[str]:
     """Changes that would help, and those with little effect."""
     lines = []
     if found.helpful:
-        parts = [f"{change_words(one)}: {reached(one.chance, found.wanted)}" for one in found.helpful]
+        parts = [f"{change_words(one)}: {promised(one.promise)}" for one in found.helpful]
         lines.append(f"Changes that help: {'; '.join(parts)}.")
     if found.useless:
         useless = listed([change_words(one) for one in found.useless])
@@ -257,20 +299,23 @@ def near_far_heading(found: NearFar) -> str:
 
 
 def near_far_words(found: NearFar) -> str:
-    """Distances that are heard and those that are not, and why."""
+    """Skip distance, the distances that are heard as often and those that are not, and why."""
+    skip = skip_words(found.skip_km)
     if found.near_to_km is None and found.far_to_km is None:
-        return f"no distance is heard: at best {days(found.best)}."
+        most = f"at best {days(found.best)}, at {kilometres(found.best_km)}"
+        return f"{skip}; no distance is heard as often: {most}."
     if found.gap_km is None:
-        return f"there is no dead zone: stations are heard from here out to {kilometres(found.near_to_km)}."
-    near = "stations"
-    if found.near_to_km is not None:
-        near = f"stations out to {kilometres(found.near_to_km)} are heard, those"
-    why = f" In the dead zone {clause(found.cause.cause)}." if found.cause is not None else ""
-    first, last = (kilometres(km) for km in found.gap_km)
-    return (
-        f"{near} between {first} and {last} are not; farther ones are heard again, out to about "
-        f"{kilometres(found.far_to_km)}.{why}"
-    )
+        nearer = found.skip_km is not None and found.skip_km > float(found.distance_km[0])
+        how = ", the nearer ones by ground wave or scatter" if nearer else ""
+        return f"{skip}; no dead zone: heard as often from here out to {kilometres(found.near_to_km)}{how}."
+    named = found.cause is not None and found.cause.cause != "skip zone"  # the skip distance says that
+    why = f" In the dead zone {clause(found.cause.cause)}." if found.cause is not None and named else ""
+    near = "" if found.near_to_km is None else f"out to {kilometres(found.near_to_km)} and "
+    last, far = kilometres(found.gap_km[1]), kilometres(found.far_to_km)
+    weaker = found.skip_km is not None and found.gap_km[1] < found.skip_km
+    inside = ", weaker up to the skip distance" if weaker else ""
+    other = "not between" if near else "not nearer"
+    return f"{skip}; heard as often {near}from {last} to about {far}{inside}, {other}.{why}"
 
 
 def near_far_sentence(found: NearFar) -> str:

@@ -55,7 +55,8 @@ def crowd(home: Path) -> None:
     ],
     ids=repr,
 )  # fmt: skip
-def test_no_steering_character_reaches_the_terminal(bandwhen: Run, crowd: None, command: Any) -> None:
+@pytest.mark.promise
+def test_no_control_character_reaches_the_terminal(bandwhen: Run, crowd: None, command: Any) -> None:
     answer = bandwhen(*command)
     assert answer.code in (0, 2, 3)
     assert clean(answer.out), answer.out
@@ -129,6 +130,9 @@ def process(
         (">/dev/full", ("--help",), 2, "could not be written"),
         (">/dev/full", ("sky", "--at", "KG40", *SUN), 2, "could not be written"),
         ("<&-", ("--version",), 0, ""),
+        ("<&-", ("circuits", "-"), 2, "Standard input is closed"),
+        ("0>/dev/null", ("circuits", "-"), 2, "standard input cannot be read"),
+        ("<&- >&- 2>&-", ("circuits", "-"), 2, ""),
     ],
 )
 def test_streams_that_are_closed_or_full(before: str, arguments: Any, code: int, words: str) -> None:

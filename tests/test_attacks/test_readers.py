@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import random
 import subprocess
@@ -17,7 +18,9 @@ from propagation.base.errors import BandwhenError, InputError
 from propagation.base.files import open_binary
 from propagation.base.text import one_line
 from propagation.logbook import adif, files
-from propagation.station import friends
+from propagation.station import friends, station
+from tui.app import settings
+from tui.features.review import circuits_command
 
 SAMPLE = 60  # inputs a reader; ten thousand by hand, with tests/attack.py
 
@@ -121,7 +124,9 @@ def test_a_line_or_a_record_without_end_is_told() -> None:
     assert any("longer than 1 MB" in problem.reason for problem in found.problems)
 
 
-def test_a_very_long_log_is_used_from_its_end(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.promise
+def test_of_a_longer_log_the_last_100_000_contacts_are_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert files.MOST_CONTACTS == 100_000
     monkeypatch.setattr(files, "MOST_CONTACTS", 10)
     monkeypatch.setattr(files, "MOST_PROBLEMS", 5)
     record = b"<CALL:%d>Q%dTEST<QSO_DATE:8>20260320<TIME_ON:4>1200<BAND:3>20m<MODE:3>XYZ<EOR>\n"
@@ -132,6 +137,37 @@ def test_a_very_long_log_is_used_from_its_end(monkeypatch: pytest.MonkeyPatch) -
     assert found.contacts.call[-1] == "Q99TEST"
     assert "very long" in found.problems[-1].reason
     assert any("more problems" in problem.reason for problem in found.problems)
+
+
+@pytest.mark.promise
+def test_a_log_of_more_than_500_mb_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "large.adi"
+    with file.open("wb") as made:
+        made.truncate(500_000_001)  # a hole in the file system, not on the disk
+    with pytest.raises(InputError, match=r"larger than 500 MB; it is not a log\.$"):
+        files.load(file)
+
+
+@pytest.mark.promise
+def test_a_table_of_more_than_250_000_circuits_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert circuits_command.MOST_ROWS == 250_000
+    monkeypatch.setattr(circuits_command, "MOST_ROWS", 3)
+    row = "2026-03-20T12:00Z,KG40,GF25,14.1,50\n"
+    heading = "time,tx,rx,frequency_mhz,power_dbm\n"
+    assert len(circuits_command.read(io.StringIO(heading + 3 * row), "it").rows()) == 3
+    with pytest.raises(InputError, match="it has more than 3 rows; cut it into several files"):
+        circuits_command.read(io.StringIO(heading + 4 * row), "it")
+
+
+@pytest.mark.promise
+def test_a_file_of_settings_a_station_or_friends_has_at_most_1_mb(tmp_path: Path) -> None:
+    file = tmp_path / "large.toml"
+    file.write_bytes(b"#" + b" " * 1_000_000 + b"\n")
+    for load in (station.load, friends.load):
+        with pytest.raises(InputError, match="larger than 1000 kB; it is not the file meant"):
+            load(file)
+    found, note = settings.load(file)
+    assert (found, "larger than 1000 kB" in note) == (settings.Settings(), True)
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with names are of Unix")
@@ -161,8 +197,6 @@ def test_texts_of_a_friend_have_a_length() -> None:
 
 @pytest.mark.parametrize("name", TOML_SHAPES)
 def test_settings_that_are_a_bomb_leave_the_usual_ones(name: str, home: Path) -> None:
-    from tui.app import settings
-
     file = home / "config" / "settings.toml"
     file.parent.mkdir(parents=True)
     file.write_text(TOML_SHAPES[name](6000), encoding="utf-8")

@@ -121,7 +121,8 @@ def test_time_is_for_all_products_together(tmp_path: Path) -> None:
     assert TimeLimits().all_s <= 20.0
 
 
-def test_a_plain_question_and_nothing_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.promise
+def test_a_request_holds_nothing_about_you(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("http_proxy", "http://127.0.0.1:1")
     monkeypatch.setenv("HTTPS_PROXY", "http://127.0.0.1:1")
     monkeypatch.setenv("HOME", str(tmp_path))
@@ -196,6 +197,7 @@ def test_a_proxy_only_where_it_is_named(tmp_path: Path, bandwhen: Callable[..., 
 
 @pytest.mark.parametrize("rest", ["host:3128", "host:3128/path", "ho st", "a@host:1", ":0", "["])
 @pytest.mark.parametrize("begin", ["http://", "https://", "", "socks5://"])
+@pytest.mark.promise
 def test_a_password_is_never_shown(begin: str, rest: str, bandwhen: Callable[..., Any]) -> None:
     """Neither by the command nor by the page, which shows the sentence of the same error."""
     address = f"{begin}operator:se/cr@et@{rest}"

@@ -91,7 +91,8 @@ def together(*writers: subprocess.Popen[bytes]) -> None:
         writer.communicate()
 
 
-def test_two_programs_that_add_friends_lose_none(tmp_path: Path) -> None:
+@pytest.mark.promise
+def test_two_programs_that_change_one_file_lose_nothing(tmp_path: Path) -> None:
     file = tmp_path / "friends.toml"
     together(*(started(ADDER, str(file), name, str(ROUNDS)) for name in ("Ana", "Bea")))
     names = {friend.name for friend in friends.load(file)}
@@ -126,8 +127,9 @@ def test_new_stations_of_one_name_are_files_of_their_own(home: Path, monkeypatch
         station_form.save({**entries, "name": "other"}, str(paths.station_file()))
 
 
+@pytest.mark.promise
 @unix
-def test_a_kill_leaves_the_old_list_or_the_new_one(tmp_path: Path) -> None:
+def test_a_kill_leaves_the_old_file_or_the_new_one(tmp_path: Path) -> None:
     file, chance = tmp_path / "friends.toml", random.Random(7)
     friends.save((friends.Friend("Old", "KG40"),), file)
     before = 1
@@ -216,7 +218,8 @@ def test_what_is_being_written_is_not_swept(tmp_path: Path) -> None:
     assert (tmp_path / "a").read_bytes() == b"content"
 
 
-def test_exports_replace_only_what_is_ones_own(tmp_path: Path) -> None:
+@pytest.mark.promise
+def test_an_export_replaces_only_a_file_of_this_program(tmp_path: Path) -> None:
     file, mark = tmp_path / "out.ics", (b"PRODID:ours",)
     export(file, b"PRODID:ours 1", mark)
     export(file, b"PRODID:ours 2", mark)
@@ -234,8 +237,9 @@ def test_exports_replace_only_what_is_ones_own(tmp_path: Path) -> None:
     assert os.listdir(tmp_path) == ["out.ics"]
 
 
+@pytest.mark.promise
 @unix
-def test_links_are_not_followed(tmp_path: Path) -> None:
+def test_no_link_is_followed_on_writing(tmp_path: Path) -> None:
     outside, inside = tmp_path / "outside.txt", tmp_path / "in"
     outside.write_bytes(b"PRODID:ours, elsewhere")
     inside.mkdir()
@@ -264,8 +268,9 @@ def test_rights_of_a_file_stay(tmp_path: Path) -> None:
     assert file.stat().st_mode & 0o777 == 0o640
 
 
+@pytest.mark.promise
 @unix
-def test_what_is_made_is_for_its_owner_alone(bandwhen: Run, home: Path) -> None:
+def test_files_and_folders_are_for_their_owner_alone(bandwhen: Run, home: Path) -> None:
     before = os.umask(0)
     try:
         assert bandwhen("station", "new", "--at", "KG40rs").code == 0
@@ -294,6 +299,7 @@ def test_no_link_is_followed_by_what_is_added_to(home: Path, tmp_path: Path) -> 
         append(pipe, b"a\n")
 
 
+@pytest.mark.promise
 @unix
 def test_contacts_go_to_no_file_outside_the_folder_of_logs(home: Path, tmp_path: Path) -> None:
     letter, start = tmp_path / "letter.txt", np.datetime64("2026-03-20T12:00", "s")

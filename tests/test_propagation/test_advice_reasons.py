@@ -13,8 +13,10 @@ from hypothesis import strategies as st
 from worlds import forecast_of
 
 from propagation.advice.cause_weights import reasons, shapley
+from propagation.advice.rates import Prospect
 from propagation.advice.recompute import Cells, compute
-from propagation.advice.why import HEARD, HELPS, Explanation, changes, near_and_far, why, zones
+from propagation.advice.region_chance import outlook
+from propagation.advice.why import HEARD, Explanation, changes, near_and_far, why, zones
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
@@ -25,7 +27,8 @@ from propagation.space_weather.state.conditions import Conditions
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.station import station
 from propagation.station.terminals import Terminals
-from propagation.wording.why import change_words, near_far_sentence, why_sentences
+from propagation.wording.quantities import promised
+from propagation.wording.why import change_words, leans_on, near_far_sentence, why_sentences
 
 NOON = np.datetime64("2026-03-20T10:00:00", "s")  # 12 local on the test hill
 HERE = """
@@ -97,11 +100,10 @@ def test_weights_sum_to_one_and_start_from_the_forecasts_chance(
         assert all(cause.weight >= 0.0 for cause in found.causes)
         assert [c.weight for c in found.causes] == sorted((c.weight for c in found.causes), reverse=True)
         assert {cause.cause for cause in found.causes} <= set(CAUSES)
-        assert found.limit in CAUSES
-        assert found.perfect >= found.chance - 1e-9
-        if result.target.size == 1 and result.usable[band(result, name)]:
+        assert found.perfect >= found.worth - 1e-9
+        if result.usable[band(result, name)]:
             np.testing.assert_allclose(
-                found.chance, result.region_chance[time, band(result, name)], atol=1e-9
+                found.worth, outlook(result).worth[time, band(result, name)], atol=1e-9
             )
 
 
@@ -124,7 +126,7 @@ def test_the_chance_with_one_cause_gone_is_that_of_a_circuit_without_it(
     """Computed apart from the weights, by the switch alone."""
     result = look(own, terminals, "GF25")
     time, index = 3, band(result, "20m")
-    found = {cause.cause: cause.alone for cause in reasons(result, terminals, index, time).causes}
+    found = {cause.cause: cause.alone.chance for cause in reasons(result, terminals, index, time).causes}
     route = int(np.argmax(result.chance[0, :, time, index]))
     cells = Cells(np.array([0]), np.array([route]), np.array([index]), np.array([[result.times[time]]]))
     for loss, cause in (("absorption", "absorption"), ("above the MUF", "above the MUF")):
@@ -191,7 +193,7 @@ def test_a_flare_is_blamed_for_what_it_does(own: station.Station, terminals: Ter
         c for c in reasons(result, at_power(terminals, result), index, 0).causes if c.cause == "flare"
     )
     assert flare.weight > 0.2
-    np.testing.assert_allclose(flare.alone, calm.region_chance[0, index], atol=1e-6)
+    np.testing.assert_allclose(flare.alone.chance, calm.region_chance[0, index], atol=1e-6)
     assert "flare" not in {c.cause for c in reasons(calm, at_power(terminals, calm), index, 0).causes}
 
 
@@ -209,7 +211,7 @@ def test_a_storm_is_blamed_and_without_it_the_quiet_chance_returns(
     ))  # fmt: skip
     assert calm.region_chance[0, 0] > result.region_chance[4, index] + 0.05
     assert rows["storm"].weight > 0.05
-    np.testing.assert_allclose(rows["storm"].alone, calm.region_chance[0, 0], atol=1e-6)
+    np.testing.assert_allclose(rows["storm"].alone.chance, calm.region_chance[0, 0], atol=1e-6)
 
 
 def test_a_storm_near_and_far_has_its_causes(own: station.Station, terminals: Terminals) -> None:
@@ -227,9 +229,9 @@ def test_a_band_outside_the_licence_has_that_cause_and_no_chance(terminals: Term
     time = int(np.argmax(result.region_chance[:, index]))
     found = reasons(result, terminals, index, time)
     assert found.causes[0].cause == "licence"
-    assert found.chance == 0.0
+    assert found.worth == 0.0
     answer = why(result, terminals, index, time, near_far=False, what_if=False)
-    assert answer.chance == 0.0
+    assert answer.promise.chance == 0.0
     assert answer.limit == "licence"
 
 
@@ -238,8 +240,40 @@ def test_an_open_band_has_little_missing(own: station.Station, terminals: Termin
     index = band(result, "40m")
     time = int(np.argmax(result.region_chance[:, index]))
     found = reasons(result, at_power(terminals, result), index, time)
-    assert found.chance > 0.9
-    assert found.limit == "open"
+    assert found.worth > 0.9
+    assert found.perfect - found.worth < 0.1
+
+
+@pytest.mark.parametrize("name", ["20m", "40m", "10m"])
+def test_of_a_region_causes_and_changes_are_told_in_contacts_an_hour(
+    own: station.Station, terminals: Terminals, name: str
+) -> None:
+    """One measure in the whole answer; the first few contacts and the basis of the rate are marked."""
+    result = look(own, terminals, "Europe", mode="CW")
+    answer = why(result, terminals, band(result, name), 8, near_far=False)
+    lines = why_sentences(answer)
+    marked = [line for line in lines if line.startswith(("4 within ", "Based on some "))]
+    assert len(marked) == 2
+    assert "within a factor of 3" in marked[1]
+    assert f"on {name[:-1]} m in Europe now" in marked[1]
+    for line in lines:
+        assert line in marked or not re.search(r"days? in 1|nearly every day|in 10\b", line), line
+    first = answer.named[0]
+    assert promised(first.alone) in " ".join(lines)
+    assert first.alone.figure >= answer.promise.figure - 1e-6
+    for change in answer.helpful:
+        assert f"{change_words(change)}: {promised(change.promise)}" in " ".join(lines)
+
+
+def test_stations_are_told_to_two_figures() -> None:
+    assert leans_on(1437.0, 912.0, "20m", "Europe") == (
+        "some 1,400 stations on 20 m in Europe now, within a factor of 3; some 910 in reach, of whom 3 in 10 "
+        "answer a caller within an hour"
+    )
+    assert leans_on(8.6, 0.2, "40m", "within 500 km").endswith(
+        "within 500 km now, within a factor of 3; none of them in reach"
+    )
+    assert " anywhere now" in leans_on(2.0, 1.0, "40m", "anyone")
 
 
 # --- what would change it --------------------------------------------------------------------------------
@@ -251,15 +285,15 @@ def test_changes_are_forecasts_with_the_change(own: station.Station, terminals: 
     found = {change.kind: change for change in changes(result, terminals, index, time)}
     assert set(found) >= {"band", "radials", "power", "mode"}
     loud = look(own, terminals, "GF25", mode="CW", power_w=100.0)
-    np.testing.assert_allclose(found["power"].chance, loud.region_chance[time, index], atol=1e-6)
+    np.testing.assert_allclose(found["power"].promise.chance, loud.region_chance[time, index], atol=1e-6)
     narrow = look(own, terminals, "GF25", mode="DIGITAL")
-    np.testing.assert_allclose(found["mode"].chance, narrow.region_chance[time, index], atol=1e-6)
+    np.testing.assert_allclose(found["mode"].promise.chance, narrow.region_chance[time, index], atol=1e-6)
     other = found["band"].band
     assert other is not None
     assert other != "17m"
-    np.testing.assert_allclose(found["band"].chance, result.region_chance[time, band(result, other)])
+    np.testing.assert_allclose(found["band"].promise.chance, result.region_chance[time, band(result, other)])
     others = np.delete(np.where(result.usable, result.region_chance[time], 0.0), index)
-    np.testing.assert_allclose(found["band"].chance, others.max())
+    np.testing.assert_allclose(found["band"].promise.chance, others.max())
     assert change_words(found["radials"]) == "8 radials instead of 4"
 
 
@@ -272,7 +306,7 @@ def test_the_next_opening_lies_ahead_and_is_better(own: station.Station, termina
                 seen += 1
                 assert change.time is not None
                 assert change.time > result.times[0]
-                assert change.chance > result.region_chance[0, index]
+                assert change.promise.chance > result.region_chance[0, index]
                 assert str(change.time)[11:16] in change_words(change)
     assert seen >= 3
 
@@ -288,7 +322,7 @@ def test_at_a_hundred_watts_more_power_is_no_advice(own: station.Station, termin
 
 def test_zones_of_made_up_chances() -> None:
     km = np.array([50.0, 100.0, 200.0, 400.0, 800.0, 1600.0, 3200.0])
-    near, gap, far = zones(km, np.array([1.0, 0.4, 0.0, 0.0, 0.4, 0.9, 0.0]))
+    near, gap, far = zones(km, np.array([1.0, 0.7, 0.0, 0.0, 0.7, 0.9, 0.0]))
     assert near is not None
     assert gap is not None
     assert far is not None
@@ -326,7 +360,8 @@ def test_the_sentence_on_near_and_far_follows_the_chances(
     found = near_and_far(result, at_power(terminals, result), band(result, name), time)
     heard = found.chance >= HEARD
     text = near_far_sentence(found)
-    if "neither" in text:
+    numbers = [float(part.replace(",", "")) for part in re.findall(r"([\d,]+) km", text)]
+    if "no distance" in text:
         assert not heard.any()
     elif "no dead zone" in text:
         assert heard[0]
@@ -334,10 +369,10 @@ def test_the_sentence_on_near_and_far_follows_the_chances(
     else:
         assert found.gap_km is not None
         assert heard.any()
-        numbers = [float(part.replace(",", "")) for part in re.findall(r"([\d,]+) km", text)]
-        np.testing.assert_allclose(
-            numbers[-3:-1], found.gap_km, rtol=0.01, atol=5.0
-        )  # told to ten kilometres
+        near = found.near_to_km is not None
+        told = [*found.gap_km, found.far_to_km] if near else [found.gap_km[1], found.far_to_km]
+        np.testing.assert_allclose(numbers[-len(told) :], told, rtol=0.01, atol=5.0)  # to ten kilometres
+        assert ("not between" if near else "not nearer") in text
 
 
 # --- words -----------------------------------------------------------------------------------------------
@@ -359,10 +394,10 @@ def contradictions(answer: Explanation) -> list[str]:
         wrong.append(f"weights {named} {weights}")
     for change in answer.changes:
         line = next(line for line in lines if change_words(change) in line)
-        helps = change.chance >= answer.chance + HELPS
+        helps = change in answer.helpful
         if helps == line.startswith("Changes with little effect"):
             wrong.append(change_words(change))
-    if "No limiting factor" in text and answer.chance < 0.9:
+    if "No limiting factor." in text and answer.promise.chance < 0.9:
         wrong.append("nothing missing")
     return wrong
 
@@ -373,7 +408,7 @@ def test_no_sentence_contradicts_the_numbers(own: station.Station, terminals: Te
     for name, time in CELLS:
         answer = why(result, terminals, band(result, name), time, near_far=False)
         assert contradictions(answer) == [], why_sentences(answer)
-        if answer.chance >= 0.5:
+        if answer.promise.chance >= 0.5:
             assert answer.limit == "open"
         else:
             assert answer.limit != "open"
@@ -389,11 +424,11 @@ def test_words_change_when_the_numbers_do(own: station.Station, terminals: Termi
     def altered(changed: Explanation) -> bool:
         return why_sentences(changed) != lines
 
-    assert altered(replace(answer, chance=0.6))
+    assert altered(replace(answer, promise=Prospect(0.6)))
     first = answer.reasons.causes[0]
     heavier = (replace(first, weight=first.weight - 0.2), *answer.reasons.causes[1:])
     assert altered(replace(answer, reasons=replace(answer.reasons, causes=heavier)))
-    worse = tuple(replace(change, chance=0.0) for change in answer.changes)
+    worse = tuple(replace(change, promise=Prospect(0.0)) for change in answer.changes)
     assert altered(replace(answer, changes=worse))
     terms = tuple(replace(term, db=term.db + 3.0) for term in answer.ledger.terms)
     assert altered(replace(answer, ledger=replace(answer.ledger, terms=terms)))
@@ -403,6 +438,10 @@ def test_chances_in_the_weights_are_never_nan(own: station.Station, terminals: T
     """Chances that go into weights are never NaN, not even where no layer or mode serves."""
     result = look(own, terminals, "FN31")
     values: FloatArray = np.array(
-        [c.alone for name, time in CELLS for c in reasons(result, terminals, band(result, name), time).causes]
+        [
+            cause.alone.chance
+            for name, time in CELLS
+            for cause in reasons(result, terminals, band(result, name), time).causes
+        ]
     )
     assert np.all(np.isfinite(values))

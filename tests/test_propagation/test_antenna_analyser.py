@@ -12,11 +12,13 @@ from propagation.antennas.analyser import (
     AnalyserReading,
     analyse,
     at_antenna_swr,
-    from_sweep,
+    inconsistencies,
     normalised_reactance,
 )
 from propagation.antennas.factory import build
+from propagation.antennas.feedline import VELOCITY_FACTOR
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
+from propagation.antennas.sweep_reading import from_sweep
 from propagation.antennas.touchstone import Sweep
 from propagation.antennas.vertical import vertical_wires
 from propagation.antennas.wire_antenna import ports
@@ -65,7 +67,7 @@ def swept(added_ohm, r, spec=None, length_m=0.0):
     total = float(np.polyval(smooth, 0.0).real) + coil_ohm / 200.0 + added_ohm
     scaled = load / total * r * 50.0
     reflection = (scaled - 50.0) / (scaled + 50.0)
-    turn = 2.0 * 2e6 * np.pi * FREQUENCIES * length_m / (299792458.0 * analyser.VELOCITY_FACTOR)
+    turn = 2.0 * 2e6 * np.pi * FREQUENCIES * length_m / (299792458.0 * VELOCITY_FACTOR)
     return Sweep(FREQUENCIES, reflection * np.exp(-1j * turn), 50.0), total
 
 
@@ -95,7 +97,89 @@ def test_unknown_side_gives_both_and_says_so():
     assert verdict.best.efficiency < verdict.sides[1].efficiency
     ratio = verdict.sides[0].total_resistance_ohm / verdict.sides[1].total_resistance_ohm
     np.testing.assert_allclose(ratio, 1.3, rtol=1e-6)
-    assert any("can mean 65 or 38 ohm" in line for line in verdict.said)
+    assert any("38 or 65 ohm" in line for line in verdict.said)
+
+
+def tuned(spec, added_ohm, frequencies):
+    """SWR on frequencies [MHz], fed directly, tuned to 14.2 MHz with a loss in series; R without that."""
+    ground = GROUNDS["average"]
+    built = vertical_wires(spec, ground, 14.2, spec.whip_m)
+    at_dip, *bare = (
+        ports(built.structure, (built.feed,), f, ground).impedance[0, 0] for f in (14.2, *frequencies)
+    )
+    coil = -at_dip.imag * (1.0 / 200.0 + 1j * np.asarray(frequencies) / 14.2)
+    load = np.asarray(bare) + coil + added_ohm
+    reflection = np.abs((load - 50.0) / (load + 50.0))
+    return (1.0 + reflection) / (1.0 - reflection), float(at_dip.real - at_dip.imag / 200.0)
+
+
+@pytest.mark.parametrize("ohms", [35.0, 42.0, 60.0, 72.0])
+@pytest.mark.parametrize("second_mhz", [13.95, 14.45])
+@pytest.mark.parametrize("stated_m", [2.4, 2.5, 2.6])
+def test_the_swr_at_another_frequency_tells_which_resistance_it_is(ohms, second_mhz, stated_m):
+    """One frequency and its SWR, on either side of the dip, in place of the edges; whip stated 4 % wrong."""
+    spec = AntennaSpec()
+    _, own_ohm = tuned(spec, 0.0, [14.2])
+    (dip, beside), _ = tuned(spec, ohms - own_ohm, [14.2, second_mhz])
+    reading = AnalyserReading(14.2, float(dip), (), True, second=(second_mhz, float(beside)))
+    antenna = build(replace(spec, radiator_m=stated_m), GROUNDS["average"], SHORT_LINE)
+    verdict = analyse(reading, antenna, direct=True)
+    if len(verdict.sides) == 1:
+        np.testing.assert_allclose(50.0 * verdict.best.r, ohms, rtol=0.02)
+        assert any(f"it is {50.0 * verdict.best.r:.0f} ohm" in line for line in verdict.said)
+    else:
+        assert stated_m != 2.5
+        assert any("tells which" in line for line in verdict.said)
+
+
+@pytest.mark.parametrize(("ohms", "transformer"), [(38.0, 1.0), (66.0, 1.0), (19.0, 2.0), (33.0, 2.0)])
+def test_one_radial_more_tells_which_resistance_it_is(ohms, transformer):
+    """Four radials on the ground, then five: the resistance falls, the SWR rises below 50 ohm, falls above.
+
+    With a transformer too, where the width alone cannot tell.
+    """
+    four = AntennaSpec(radials=4, radial_height_m=0.0, base_height_m=0.0)
+    five = replace(four, radials=5)
+    _, own_ohm = tuned(four, 0.0, [14.2])
+    _, more_ohm = tuned(five, 0.0, [14.2])
+    r, r_more = (one * transformer / 50.0 for one in (ohms, ohms - own_ohm + more_ohm))
+    half = slope_width_mhz(four, ohms, r)
+    reading = AnalyserReading(
+        14.2,
+        max(r, 1.0 / r),
+        ((2.0, 14.2 - half, 14.2 + half),),
+        True,
+        one_radial_more_swr=max(r_more, 1.0 / r_more),
+    )
+    verdict = analyse(reading, build(four, GROUNDS["average"], SHORT_LINE))
+    (side,) = verdict.sides
+    np.testing.assert_allclose(side.r, r)
+    np.testing.assert_allclose(side.total_resistance_ohm, ohms, rtol=0.01)
+
+
+def slope_width_mhz(spec, ohms, r):
+    """Half the width of SWR 2 [MHz] of a resonance of a resistance [ohm] seen as r times the line's."""
+    slope_ohm = build(spec, GROUNDS["average"], SHORT_LINE).solver(14.2).slope()
+    return float(normalised_reactance(r, 2.0)) / r * ohms * 14.2 / slope_ohm
+
+
+def test_a_radial_that_changes_nothing_is_said_to_tell_nothing():
+    """Raised radials: three or four of them differ by half an ohm."""
+    antenna = build(AntennaSpec(radials=3), GROUNDS["average"], SHORT_LINE)
+    reading = AnalyserReading(14.2, 1.3, ((2.0, 14.1, 14.3),), True, one_radial_more_swr=1.29)
+    verdict = analyse(reading, antenna)
+    assert len(verdict.sides) == 2
+    assert any("too little to tell" in line for line in verdict.said)
+
+
+def test_a_reading_that_no_single_resonance_has_is_said_to_be_inconsistent():
+    """A dip outside the middle of its edges; widths at 1.5 and 2 that belong to different dips."""
+    good = AnalyserReading(14.2, 1.2, ((1.5, 14.05, 14.35), (2.0, 13.92, 14.48)), True)
+    assert inconsistencies(good, 0.0) == ()  # 1.87 times, as x at SWR 2 over x at SWR 1.5
+    (aside,) = inconsistencies(replace(good, frequency_mhz=14.27, edges=good.edges[:1]), 0.0)
+    assert "not in the middle" in aside
+    (apart,) = inconsistencies(replace(good, edges=(good.edges[0], (2.0, 14.02, 14.38))), 0.0)
+    assert "300 kHz and SWR 2 over 360 kHz are inconsistent" in apart
 
 
 def test_the_trades_fact_about_a_broad_dip():

@@ -1,14 +1,16 @@
 """Lines and coils against published tables and formulas."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from oracles.current_sheet import current_sheet_uh
 
 from propagation.antennas import coil
 from propagation.antennas.feedline import (
-    line_loss_db,
+    at_rig,
     matched_loss_db_per_100m,
-    mismatched_loss_db,
+    spent_db,
     swr_of,
 )
 from propagation.antennas.spec import FeedlineSpec
@@ -56,19 +58,80 @@ def test_unknown_cable_and_own_points():
 def test_mismatch_by_the_handbook():
     """Matched loss 3 dB and SWR 10 at the load: 7.0 dB (formula of the antenna handbooks, worked by hand).
 
-    rho = 9/11, a = 2: 10 log[(4 - 0.669) / (2 x 0.331)] = 7.02 dB.
+    rho = 9/11, a = 2: 10 log[(4 - 0.669) / (2 x 0.331)] = 7.02 dB. The formula is that of a line of real
+    impedance, to which a long one on 145 MHz comes near.
     """
-    np.testing.assert_allclose(mismatched_loss_db(3.0103, 9.0 / 11.0), 7.02, atol=0.01)
-    np.testing.assert_allclose(mismatched_loss_db([0.2, 1.0, 3.0], 0.0), [0.2, 1.0, 3.0], atol=1e-12)
+    one = FeedlineSpec(length_m=1.0)
+    line = FeedlineSpec(length_m=3.0103 / float(matched_loss_db_per_100m(one, 145.0)) * 100.0)
+    for load in (500.0, 5.0):
+        np.testing.assert_allclose(at_rig(line, 145.0, load).loss_db, 7.02, atol=0.06)
+        # the reflection seen through 3 dB there and 3 dB back is half: rho 0.409, SWR 2.38
+        np.testing.assert_allclose(at_rig(line, 145.0, load).swr, 2.38, atol=0.04)
+    for length in (1.0, 6.0, 30.0):
+        matched = float(matched_loss_db_per_100m(one, 30.0)) * length / 100.0
+        found = at_rig(replace(one, length_m=length), 30.0, 50.0)
+        np.testing.assert_allclose(found.loss_db, matched, rtol=0.01)
 
 
 def test_line_into_its_own_impedance_and_into_a_bad_load():
     line = FeedlineSpec(length_m=10.0)
-    np.testing.assert_allclose(line_loss_db(line, 30.0, 50.0), 0.81, atol=0.01)
-    assert float(line_loss_db(line, 30.0, 5.0 - 500.0j)) > 10.0
+    np.testing.assert_allclose(at_rig(line, 30.0, 50.0).loss_db, 0.81, atol=0.01)
+    assert float(at_rig(line, 30.0, 5.0 - 500.0j).loss_db) > 10.0
     np.testing.assert_allclose(swr_of(100.0), 2.0)
     np.testing.assert_allclose(swr_of(25.0), 2.0)
     assert np.isfinite(swr_of(1e9j))
+    nothing = at_rig(replace(line, length_m=0.0), 14.2, 100.0 + 50.0j)
+    np.testing.assert_allclose([nothing.loss_db, nothing.swr], [0.0, swr_of(100.0 + 50.0j)], atol=1e-12)
+
+
+def small_pieces(line, frequency_mhz, load, copper_share, count=4000):
+    """Loss [dB] and input impedance of a line cut into small pieces: series R and L, shunt G and C."""
+    matched = float(matched_loss_db_per_100m(line, frequency_mhz)) / 100.0 / 8.685889638
+    beta = 2.0 * np.pi * frequency_mhz / (299.792458 * 0.66)
+    step = line.length_m / count
+    series = (2.0 * matched * copper_share + 1j * beta) * 50.0 * step
+    shunt = (2.0 * matched * (1.0 - copper_share) + 1j * beta) / 50.0 * step
+    piece = np.array([[1.0 + series * shunt / 2.0, series], [shunt, 1.0 + series * shunt / 2.0]])
+    volt, ampere = np.linalg.matrix_power(piece, count) @ np.array([load, 1.0])
+    return 10.0 * np.log10((volt * np.conj(ampere)).real / load.real), volt / ampere
+
+
+@pytest.mark.parametrize("frequency_mhz", [1.9, 7.1, 14.2, 28.4, 145.0])
+@pytest.mark.parametrize("length_m", [0.5, 6.0, 25.0])
+@pytest.mark.parametrize("load", [12.0 + 0j, 264.0 + 517.0j, 1767.0 + 548.0j, 14.0 - 400.0j, 2.0 + 0j])
+def test_line_against_its_small_pieces(frequency_mhz, length_m, load):
+    """Loss within 0.02 dB and 1 %, SWR within 1 %, against a ladder of 4000 circuits and matrix products."""
+    own = FeedlineSpec(length_m=length_m, matched_loss_db_per_100m=((1.0, 1.5), (200.0, 24.0)))
+    found = at_rig(own, frequency_mhz, load)
+    loss_db, seen = small_pieces(own, frequency_mhz, load, 1.0)
+    np.testing.assert_allclose(found.loss_db, loss_db, rtol=0.01, atol=0.02)
+    rho = abs((seen - 50.0) / (seen + 50.0))
+    np.testing.assert_allclose(found.swr, (1.0 + rho) / (1.0 - rho), rtol=0.01)
+
+
+def test_a_short_line_loses_where_the_current_is():
+    """Much shorter than a wave, copper losses only: R l over the load, 2 alpha Z0 l / R_load in nepers."""
+    line = FeedlineSpec(length_m=0.2, matched_loss_db_per_100m=((1.0, 2.0), (30.0, 11.0)))
+    matched = float(matched_loss_db_per_100m(line, 3.5)) * 0.2 / 100.0
+    for load in (5.0, 50.0, 500.0):
+        np.testing.assert_allclose(at_rig(line, 3.5, load).loss_db, matched * 50.0 / load, rtol=0.05)
+
+
+def test_what_a_tuner_at_the_rig_saves():
+    """The power that the rig holds back, and nothing of the line's loss.
+
+    By hand: at SWR 2 a ninth is reflected, 0.51 dB. At SWR 3 a quarter of the forward power would be, so the
+    forward power is held at 4/9 and a third goes up the line: 4.8 dB.
+    """
+    line = FeedlineSpec(length_m=0.0)
+    saved = [float(at_rig(line, 14.2, load).foldback_db) for load in (50.0, 100.0, 150.0)]
+    np.testing.assert_allclose(saved, [0.0, 0.51, 4.77], atol=0.01)
+    lossy = FeedlineSpec(length_m=20.0)
+    without, unsaid, tuned = (
+        float(spent_db(replace(lossy, tuner=tuner), 14.2, 200.0)) for tuner in (False, None, True)
+    )
+    assert unsaid == tuned == float(at_rig(lossy, 14.2, 200.0).loss_db)
+    np.testing.assert_allclose(without - tuned, at_rig(lossy, 14.2, 200.0).foldback_db)
 
 
 def test_coil_inductance_by_a_known_coil():

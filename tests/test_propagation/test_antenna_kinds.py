@@ -102,7 +102,8 @@ def test_dipole_height_rule():
 
 def test_quarter_wave_over_perfect_ground():
     """36.5 + j 21 ohm and 5.15 dBi along the ground for the thin one; thicker ones a little more (theory)."""
-    antenna = build(AntennaSpec(kind="vertical", radials=0, radiator_m=5.278, radius_mm=0.05), PERFECT)
+    spec = AntennaSpec(kind="vertical", radials=0, radiator_m=5.278, radius_mm=0.05, telescopic=False)
+    antenna = build(spec, PERFECT)
     answer = antenna.on(14.2)
     np.testing.assert_allclose(answer.feed_resistance_ohm, 38.0, atol=1.5)
     np.testing.assert_allclose(answer.reactance_ohm, 21.5, atol=2.0)
@@ -161,17 +162,9 @@ def test_coil_that_does_not_reach():
     assert build(AntennaSpec(coil_uh_max=20.0)).on(14.2).in_range
 
 
-def test_long_radiator_needs_no_coil():
-    answer = build(AntennaSpec(radiator_m=6.0)).on(14.2)
-    assert answer.coil_uh is None
-    assert answer.reactance_ohm > 0.0
-    assert answer.shares["coil"] == 0.0
-    assert any("shorten" in note for note in answer.notes)
-
-
 def test_six_metres_and_two_metres_by_length():
     for frequency, quarter in ((50.2, 1.49), (144.3, 0.52)):
-        answer = build(AntennaSpec(radial_m=quarter)).on(frequency)
+        answer = build(AntennaSpec(radial_m=quarter, shortest_m=0.4)).on(frequency)
         assert answer.coil_uh is None
         np.testing.assert_allclose(answer.whip_m, 0.96 * quarter, rtol=0.08)
 
@@ -214,6 +207,20 @@ def test_end_fed_loses_in_its_transformer():
     bad = build(AntennaSpec(kind="sloping end-fed", transformer_efficiency=0.5)).on(14.2)
     np.testing.assert_allclose(good.efficiency_db - bad.efficiency_db, 3.01, atol=0.01)
     np.testing.assert_allclose(bad.shares["other"], 0.5)
+    told = build(AntennaSpec(kind="sloping end-fed", transformer_loss_db=3.0103)).on(14.2)
+    np.testing.assert_allclose(told.efficiency, bad.efficiency, rtol=1e-5)
+
+
+def test_a_transformer_divides_what_the_line_sees():
+    """49 to one unless another is named; a dipole has one only where its ratio is given."""
+    plain = build(AntennaSpec(kind="sloping end-fed")).solution(14.2)
+    np.testing.assert_allclose(plain.load_ohm * 49.0, plain.tuned_resistance_ohm + 1j * plain.reactance_ohm)
+    dipole = AntennaSpec(kind="dipole", length_m=20.0)
+    direct = build(dipole).solution(14.2)
+    through = build(replace(dipole, transformer_ratio=64.0, transformer_loss_db=0.5)).solution(14.2)
+    np.testing.assert_allclose(through.load_ohm * 64.0, direct.load_ohm)
+    np.testing.assert_allclose(through.efficiency / direct.efficiency, 10.0**-0.05)
+    assert direct.other_share == 0.0
 
 
 def test_half_wave_vertical_stays_above_the_ground():
@@ -235,6 +242,11 @@ def test_better_earth_more_sky(name):
         ({"radiator_m": float("nan")}, "not a number"),
         ({"coil_q": -5}, "coil_q"),
         ({"coil_height_m": 2.45}, "put it below"),
+        ({"shortest_m": 2.6}, "longer than the radiator of 2.5 m"),
+        ({"kind": "vertical", "radiator_m": 5.0, "shortest_m": 5.1}, "give a length up to radiator_m"),
+        ({"shortest_m": 0.0}, "shortest_m"),
+        ({"transformer_loss_db": -1.0}, "transformer_loss_db"),
+        ({"transformer_ratio": 0.5}, "transformer_ratio"),
         ({"radials": -1}, "radials"),
         ({"radial_m": 1e6}, "radial_m"),
         ({"kind": "table"}, "rows"),

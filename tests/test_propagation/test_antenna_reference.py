@@ -72,7 +72,9 @@ def test_dipole_and_quarter_wave(row):
     """Gain within 0.15 dB at every angle, impedance within 3 % and 3 ohm; the null end-on within 0.4 dB."""
     elevation = float(row["elev_deg"])
     if row["ground"] == "PEC":
-        spec = AntennaSpec(kind="vertical", radiator_m=5.278, radius_mm=1.0, radials=0, connection_ohm=0.0)
+        spec = AntennaSpec(
+            kind="vertical", radiator_m=5.278, telescopic=False, radius_mm=1.0, radials=0, connection_ohm=0.0
+        )
         antenna = build(spec, PERFECT)
         gains = ((None, "gain_azmean_dBi"),)
     else:

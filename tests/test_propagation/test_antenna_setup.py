@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from propagation.antennas import thin_wire
 from propagation.antennas.coil import coil_heat_w, coil_voltage_v, power_limit_w
 from propagation.antennas.exposure import (
     compliance_distance_m,
@@ -106,6 +107,9 @@ def test_gains_of_the_exposure():
         np.testing.assert_allclose(gain_counted_dbi(spec, dipole), gain, atol=0.005)
     beams = [gain_counted_dbi(AntennaSpec(kind="yagi", elements=n), dipole) for n in (2, 3, 4, 5, 6)]
     np.testing.assert_allclose(beams, [6.0, 7.5, 9.0, 10.0, 10.0])
+    for whip_m, gain in ((0.29, 10.0 * np.log10(1.5)), (0.31, 5.0)):  # a long whip counts as a long wire
+        upright = replace(dipole, whip_m=whip_m * wave)
+        np.testing.assert_allclose(gain_counted_dbi(AntennaSpec(), upright), gain, atol=0.002)
     near = exposure(AntennaSpec(), dipole, 1.0, FM, 0.0).near_field_m
     np.testing.assert_allclose(near, wave / (2.0 * np.pi))
 
@@ -202,6 +206,32 @@ def test_improvements_of_lying_radials():
     found = {change.change: change for change in improvements(spec, AVERAGE, FeedlineSpec(), [7.1])}
     assert float(found["8 radials instead of 4"].gain_db[0]) > 0.5
     assert float(found["base and radials raised to 0.9 m"].gain_db[0]) > 0.5
+
+
+def test_many_radials_are_computed_once_for_all_changes_of_the_mast(monkeypatch):
+    """The radials alone take most of the time. On 50 MHz the mast's resonance is searched in several steps
+    with each change: all with the same radials, and three changes are of the radials themselves.
+    """
+    rings, told = [], []
+    block = thin_wire._block
+
+    def counted(wires, same, *rest):
+        rings.extend([wires[0].copies] if same else [])
+        return block(wires, same, *rest)
+
+    monkeypatch.setattr(thin_wire, "_block", counted)
+    thin_wire._ring.cache_clear()
+    spec = AntennaSpec(radials=64, connection_ohm=4.9)  # in no memory of solved antennas
+    found = improvements(spec, AVERAGE, FeedlineSpec(), [50.1], progress=lambda *parts: told.append(parts))
+    assert rings.count(64) == 1 + 3
+    assert told == [(number, len(found) + 1) for number in range(1, len(found) + 1)]
+
+
+def test_so_many_radials_that_more_gain_nothing_are_not_added_to():
+    for radials, height_m, more in ((31, 0.9, True), (32, 0.9, False), (119, 0.0, True), (120, 0.0, False)):
+        spec = AntennaSpec(radials=radials, radial_height_m=height_m, base_height_m=height_m)
+        changes = [change for change, _, _ in candidates(spec, FeedlineSpec())]
+        assert any(change.endswith(f" radials instead of {radials}") for change in changes) == more
 
 
 def test_improvements_by_the_days_windows():

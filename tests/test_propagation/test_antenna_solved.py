@@ -10,7 +10,7 @@ import pytest
 from propagation.antennas import solution_cache
 from propagation.antennas.factory import build
 from propagation.antennas.solution import Solution
-from propagation.antennas.spec import AntennaSpec, Measurement
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Measurement
 from propagation.geo.ground import GROUNDS
 
 WHIP = AntennaSpec(kind="loaded vertical", radiator_m=2.5)
@@ -31,15 +31,16 @@ def test_the_same_antenna_is_worked_out_once() -> None:
     assert len(solution_cache.keys()) == 2
 
 
-def test_kept_bytes_give_back_every_number() -> None:
-    worked_out = build(WHIP).on(14.2)
-    gain = build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0))
+@pytest.mark.parametrize("frequency_mhz", [14.2, 28.4])  # tuned by the coil; pushed in
+def test_kept_bytes_give_back_every_number(frequency_mhz: float) -> None:
+    worked_out = build(WHIP).on(frequency_mhz)
+    gain = build(WHIP).gain_dbi(frequency_mhz, np.arange(1.0, 90.0))
     data = solution_cache.dump()
     solution_cache.forget()
     assert solution_cache.restore(data) == 1
     # patterns are kept in single precision: seven digits, far under 0.001 dB
-    np.testing.assert_allclose(build(WHIP).gain_dbi(14.2, np.arange(1.0, 90.0)), gain, atol=1e-4)
-    restored = build(WHIP).on(14.2)
+    np.testing.assert_allclose(build(WHIP).gain_dbi(frequency_mhz, np.arange(1.0, 90.0)), gain, atol=1e-4)
+    restored = build(WHIP).on(frequency_mhz)
     for name, value in vars(worked_out).items():
         if isinstance(value, float):
             np.testing.assert_allclose(getattr(restored, name), value, rtol=1e-6, err_msg=name)
@@ -72,6 +73,14 @@ def test_what_was_not_asked_for_is_worked_out_after_it_was_kept() -> None:
     solution_cache.forget()
     assert solution_cache.restore(data) == 1
     assert build(WHIP).on(14.2).swr_2_khz == pytest.approx(worked_out.swr_2_khz, rel=1e-6)
+
+
+def test_the_line_decides_only_for_verticals() -> None:
+    for spec, count in ((WHIP, 2), (AntennaSpec(kind="dipole"), 1)):
+        solution_cache.forget()
+        for length_m in (5.0, 20.0):
+            build(spec, feedline=FeedlineSpec(length_m=length_m)).solution(28.4)
+        assert len(solution_cache.keys()) == count
 
 
 def test_a_measurement_changes_the_answer_and_not_what_is_kept() -> None:

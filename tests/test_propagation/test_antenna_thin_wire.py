@@ -192,3 +192,20 @@ def test_against_another_moment_method_over_a_mirror():
         impedance, _ = solved(structure, structure.unknown(0, 0), frequency, PERFECT)
         np.testing.assert_allclose(impedance.real, source.impedance.real, rtol=0.03)
         np.testing.assert_allclose(impedance.imag, source.impedance.imag, rtol=0.02, atol=1.5)
+
+
+@pytest.mark.parametrize("frequency_mhz", [1.85, 28.4, 145.0])
+def test_many_copies_radiate_like_fewer_to_rounding(frequency_mhz, monkeypatch):
+    """200 radials of 4.5 m, up to 2.2 wavelengths long: the far field by all of them, and by enough."""
+    radial = Wire((0.0, 0.0, 0.9), (4.5, 0.0, 0.9), 0.001, 12, copies=200)
+    structure = Structure((radial, Wire((0.0, 0.0, 0.9), (0.0, 0.0, 3.4), 0.0025, 8)))
+    chance = np.random.default_rng(1)
+    unknowns = structure.weights.shape[2]
+    currents = chance.normal(size=unknowns) + 1j * chance.normal(size=unknowns)
+    elevation, azimuth = np.arange(0.0, 91.0, 5.0), np.array([0.0, 0.4, 100.0])
+    enough = far_field(structure, currents, frequency_mhz, GROUNDS["average"], elevation, azimuth)
+    monkeypatch.setattr("propagation.antennas.wire_antenna._enough", lambda reach: 1000)
+    every = far_field(structure, currents, frequency_mhz, GROUNDS["average"], elevation, azimuth)
+    scale = np.abs(every[0]).max()
+    for one, other in zip(enough, every, strict=True):
+        np.testing.assert_allclose(one, other, atol=1e-10 * scale)

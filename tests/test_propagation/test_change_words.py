@@ -8,7 +8,7 @@ from itertools import permutations
 import pytest
 from worlds import demo
 
-from propagation.advice.setup_notes import RETUNE_MIN, BandSetup, _as_it_stands, minutes_between, work_between
+from propagation.advice.setup_notes import USUAL, BandSetup, _as_it_stands, minutes_between, work_between
 from propagation.antennas.factory import build
 from propagation.antennas.spec import AntennaSpec
 from propagation.spectrum.bands import by_name
@@ -18,13 +18,17 @@ STAYS = "antenna is unchanged"
 KINDS = (
     demo().antenna,
     replace(demo().antenna, radial_m=None),
+    replace(demo().antenna, radiator_m=5.6),
+    replace(demo().antenna, radiator_m=5.6, telescopic=False),
     AntennaSpec(kind="vertical", radials=2, radial_m=None),
     AntennaSpec(kind="dipole"),
     AntennaSpec(kind="yagi", height_m=10.0),
 )
 
 
-@pytest.mark.parametrize("spec", KINDS, ids=lambda spec: f"{spec.kind} {spec.radial_m}")
+@pytest.mark.parametrize(
+    "spec", KINDS, ids=lambda spec: f"{spec.kind} {spec.radiator_m} {spec.telescopic} {spec.radial_m}"
+)
 def test_the_antenna_stays_as_it_is_only_where_no_work_is_counted(spec: AntennaSpec) -> None:
     own = demo()
     antenna = build(spec, own.site.earth, own.feedline)
@@ -33,7 +37,11 @@ def test_the_antenna_stays_as_it_is_only_where_no_work_is_counted(spec: AntennaS
     told = 0
     for one, other in permutations(setups, 2):
         words = work_words(work_between(one, other))
-        assert (STAYS in words) == (minutes_between(one, other) == RETUNE_MIN), (one.band, other.band, words)
+        assert (STAYS in words) == (minutes_between(one, other) == USUAL.retune_min), (
+            one.band,
+            other.band,
+            words,
+        )
         told += 1
     assert told == 12
 

@@ -78,7 +78,8 @@ def longest_promise(record: bytes) -> int:
 
 
 @pytest.mark.parametrize("count", [0, 1, 20, 100])
-def test_a_file_cut_off_anywhere_takes_the_next_contacts_whole(tmp_path: Path, count: int) -> None:
+@pytest.mark.promise
+def test_a_log_cut_off_anywhere_takes_the_next_contacts_whole(tmp_path: Path, count: int) -> None:
     """As a battery that dies in the middle of a write would leave it: no contact that was whole is lost."""
     file = tmp_path / "outing.adi"
     before, half, *after = (

@@ -312,7 +312,7 @@ def test_the_sentence_says_what_moved_and_what_says_so() -> None:
     why = say.why_words(layer, events, here, HIGH, 1.0)
     assert why.startswith("two answers from about 1,500 km say the layer is up (about ")
     assert say.better_words("20m", "40m", why, 3.2).startswith(
-        "Better to 20 m now, three contacts more to be expected: two answers"
+        "Better to 20 m now, about three contacts more than the plan: two answers"
     )
     nothing = moved()
     told = say.why_words(nothing, [mark("in vain", LOW, 5.0)], here, LOW, 0.9)

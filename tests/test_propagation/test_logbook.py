@@ -227,6 +227,24 @@ def test_an_outside_entity_in_adx_is_never_followed() -> None:
     assert log.problems[0].lost
 
 
+def test_the_reading_of_a_file_tells_how_far_it_is_and_can_be_stopped(tmp_path: Path) -> None:
+    file = tmp_path / "long.adi"
+    record = b"<CALL:6>Q0TEST<QSO_DATE:8>20260320<TIME_ON:4>1200<BAND:3>20m<MODE:3>SSB<EOR>\n"
+    file.write_bytes(record * 60_000)
+    told: list[tuple[int, int]] = []
+    files.load(file, lambda done, whole: told.append((done, whole)))
+    assert {whole for _, whole in told} == {file.stat().st_size}
+    parts = [done for done, _ in told]
+    assert parts == sorted(parts)
+    assert parts[-1] == file.stat().st_size
+
+    def stop(done: int, whole: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        files.load(file, stop)
+
+
 def test_the_demo_log_is_whole_invented_and_read_without_a_problem() -> None:
     file = LOGS.parent / "demo" / "ridge_day.adi"
     assert b"INVENTED" in file.read_bytes()

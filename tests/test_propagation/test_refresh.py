@@ -297,7 +297,10 @@ def test_a_304_without_a_copy_is_a_failure(tmp_path: Path, server: tuple[str, ty
     assert "nothing is stored" in outcome.message
 
 
-def test_a_damaged_copy_is_fetched_anew(tmp_path: Path, server: tuple[str, type[Handler]]) -> None:
+@pytest.mark.promise
+def test_a_damaged_copy_of_the_space_weather_is_fetched_anew(
+    tmp_path: Path, server: tuple[str, type[Handler]]
+) -> None:
     store, (address, handler) = Store(tmp_path), server
     fetch(store, address, "flux")
     file = tmp_path / "flux.stored"
@@ -459,13 +462,15 @@ def test_no_time_left_is_said_of_every_product_and_nothing_more_is_sent(
     assert all("no time left" in outcome.reason for outcome in outcomes[1:])
 
 
-def test_the_announced_times_are_the_limits() -> None:
+@pytest.mark.promise
+def test_a_fetch_ends_after_the_time_announced() -> None:
     """What is said before a refresh: 20 s at most for the indices, 90 s for the maps."""
     assert RefreshRequest().times.all_s == 20.0
     assert RefreshRequest("maps").times.all_s == 90.0
     assert "never more than 90 s" in size_words()
 
 
+@pytest.mark.promise
 def test_every_address_is_shown_before_anything_is_sent() -> None:
     for group in ("indices", "maps"):
         for host in HOSTS:

@@ -11,12 +11,12 @@ import pytest
 from worlds import ROOT, demo, request_for
 
 from propagation.base.errors import InputError
-from propagation.geo import places
+from propagation.geo import geomagnetic, places
 from propagation.geo.regions import Target
 from propagation.logbook import adif, files
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import of_contacts
-from propagation.logbook.expected import expect
+from propagation.logbook.expected import WORKERS, expect
 from propagation.logbook.kept_offset import Learnt, LearntBand, no_lesson
 from propagation.logbook.outing import bands_used, silent_stretches, span_on, spans_of
 from propagation.logbook.review import (
@@ -33,6 +33,7 @@ from propagation.logbook.review import (
 )
 from propagation.space_weather.state import conditions
 from propagation.wording import review as story
+from propagation.wording.quantities import promised
 from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
 
@@ -184,7 +185,7 @@ def test_told_stretches_are_silences_with_causes_that_sum_below_one() -> None:
     for one in found.outing.silences:
         assert one.causes
         assert 0.0 < sum(weight for _, weight in one.causes) <= 1.0 + 1e-9
-        assert 0.0 <= one.mean_chance <= one.best_chance + 1e-12
+        assert 0.0 <= one.mean.figure <= one.best.figure + 1e-9
 
 
 def test_the_plan_in_hindsight_is_never_worse_than_what_was_done() -> None:
@@ -194,7 +195,33 @@ def test_the_plan_in_hindsight_is_never_worse_than_what_was_done() -> None:
     found = demo_review()
     assert found.outing is not None
     assert found.outing.plan is not None
-    assert found.outing.plan_chance >= 0.98 * found.outing.own_chance
+    assert found.outing.planned.figure >= 0.98 * found.outing.own.figure
+
+
+def test_a_region_is_reviewed_in_contacts_an_hour() -> None:
+    """Silences, the better band and the plan in hindsight have one measure, the one the plan ranks by."""
+    outing = demo_review().outing
+    assert outing is not None
+    words = [*(story.silence_words(one, outing) for one in outing.silences), story.hindsight_words(outing)[0]]
+    for told in words:
+        assert re.search(r"contacts? an hour|a contact in some|no contact in 20 hours", told)
+        assert not re.search(r"days? in 1|in 10\b", told)
+    for one in outing.silences:
+        named = f"would have offered {promised(one.other)}"
+        assert (named in story.silence_words(one, outing)) == (
+            one.other_band is not None and one.other.figure >= max(1.5 * one.mean.figure, 1e-4)
+        )
+
+
+def test_what_was_on_offer_is_the_mean_of_the_minutes_on_the_air() -> None:
+    outing = demo_review().outing
+    assert outing is not None
+    known, found = outing.times.astype(np.float64), []
+    for one in outing.on:
+        minutes = np.arange(one.start, one.end, np.timedelta64(60, "s")).astype(np.float64)
+        found.append(np.interp(minutes, known, outing.figure[:, outing.bands.index(one.band)]))
+    by_hand = float(np.mean(np.concatenate(found)))
+    assert outing.own.figure == pytest.approx(by_hand, rel=0.02)  # stretches begin between whole minutes
 
 
 def test_the_lanes_are_the_forecast_of_that_day() -> None:
@@ -291,6 +318,21 @@ def test_the_record_s_own_power_and_place_count() -> None:
     np.testing.assert_allclose(found.snr_out_db[1] - found.snr_out_db[0], 10.0, atol=1e-6)
     np.testing.assert_allclose(found.snr_back_db[1], found.snr_back_db[0], atol=1e-6)
     assert found.distance_km[2] < 0.9 * found.distance_km[1]
+
+
+def test_the_field_of_a_year_is_computed_once_however_many_years_and_bands() -> None:
+    """Ten years on four bands, in blocks of one frequency: two maps a year a worker, not two a block."""
+    rows = [
+        record(f"{year}0402T1500", BAND=band, FREQ=mhz)
+        for year in range(2011, 2021)
+        for band, mhz in (("40m", "7.03"), ("20m", "14.03"), ("15m", "21.03"), ("10m", "28.03"))
+    ]
+    contacts = files.read(adif.write(rows)).contacts
+    assert contacts is not None
+    entries = of_contacts(contacts, demo())
+    geomagnetic.field_map.cache_clear()
+    expect(entries, request_for(entries.time, conditions.built_in(entries.time)))
+    assert 2 * 10 <= geomagnetic.field_map.cache_info().misses <= 2 * 10 * WORKERS < 2 * len(rows)
 
 
 def test_rows_do_not_depend_on_their_neighbours() -> None:

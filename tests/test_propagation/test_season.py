@@ -8,14 +8,15 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from propagation.advice.region_chance import chance as outlook_chance
+from propagation.advice.ranking import told_chance, told_rate
+from propagation.advice.rates import Rates
+from propagation.advice.region_chance import outlook
 from propagation.advice.season import (
     HIGH,
     LOW,
     MIDDLE,
     Season,
     StoppedError,
-    cell,
     days_of,
     hours_of,
     months_ahead,
@@ -32,6 +33,7 @@ from propagation.space_weather.state.conditions import Conditions, built_in, typ
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording import season as say
+from propagation.wording.quantities import mean_an_hour
 
 HOME = station.loads(
     '[site]\nlocator = "JN47"\ntime_zone = "Europe/Zurich"\n'
@@ -71,7 +73,10 @@ def test_a_cell_is_what_any_other_answer_says_of_that_day(name: str) -> None:
         alone = forecast(
             Request(HOME, target, hours_of(MONTHS)[m], sky, bands=whole.bands, near=NEAR, far=FAR)
         )
-        np.testing.assert_allclose(whole.chance[MIDDLE, m], outlook_chance(alone), atol=1e-9)
+        seen = outlook(alone)
+        np.testing.assert_allclose(whole.chance[MIDDLE, m], seen.chance, atol=1e-9)
+        np.testing.assert_allclose(whole.worth[MIDDLE, m], seen.ceiling * seen.worth, atol=1e-9)
+        np.testing.assert_array_equal(whole.best_band[m], np.argmax(seen.ranked, axis=-1))
 
 
 def test_months_are_told_on_a_wednesday_of_their_middle() -> None:
@@ -118,18 +123,18 @@ def test_a_sun_that_is_given_has_no_spread() -> None:
 def test_slots_suit_both_and_are_the_best(found: Season) -> None:
     slots = found.slots()
     assert len(slots) == 6  # two a month
-    assert [round(slot.chance, 2) for slot in slots] == sorted(
-        (round(s.chance, 2) for s in slots), reverse=True
-    )
+    told = [float(told_chance(slot.mean.chance)) for slot in slots]
+    assert told == sorted(told, reverse=True)
     for slot in slots:
         m = list(found.months).index(slot.month)
         inside = np.arange(slot.start, slot.end) % 24
         assert np.all(found.suits[m, inside])
         band = [band.name for band in found.bands].index(slot.band)
-        assert slot.chance == pytest.approx(found.chance[MIDDLE, m, inside, band].mean())
-        assert slot.low <= slot.high + 0.2
-    best = np.where(found.suits, found.best[MIDDLE], 0.0).max()
-    assert max(slot.chance for slot in slots) > 0.9 * best
+        assert slot.mean.chance == pytest.approx(found.chance[MIDDLE, m, inside, band].mean())
+        assert slot.low.chance <= slot.high.chance + 0.2
+        assert band in found.best_band[m, inside]
+    best = np.where(found.suits, found.of_best(found.chance)[MIDDLE], 0.0).max()
+    assert max(slot.mean.chance for slot in slots) > 0.9 * best
 
 
 def test_slots_alike_in_chance_come_by_comfort_and_then_by_length(found: Season) -> None:
@@ -151,8 +156,63 @@ def test_slots_alike_in_chance_come_by_comfort_and_then_by_length(found: Season)
     for m, month in enumerate(MONTHS[1:], start=1):
         sure[:, m] = 0.9
         sure[:, m, 12] = 0.7
-        assert next(s for s in replace(found, chance=sure).slots() if s.month == month).chance < 0.95
+        slots = replace(found, chance=sure).slots()
+        assert next(slot for slot in slots if slot.month == month).mean.chance < 0.95
     assert [slot.month for slot in replace(found, chance=sure).slots()][:2] == [MONTHS[0]] * 2
+
+
+@pytest.fixture(scope="module")
+def region() -> Season:
+    return look(resolve("Portugal"))
+
+
+def test_a_region_is_told_in_contacts_an_hour(region: Season) -> None:
+    """Every slot, cell and sentence of a region has one measure; the chance of a few is marked."""
+    slots = region.slots()
+    told = [float(told_rate(slot.mean.rate.middle)) for slot in slots if slot.mean.rate is not None]
+    assert len(told) == len(slots) > 0
+    assert told == sorted(told, reverse=True)
+    for slot in slots:
+        words = say.slot_words(slot, region)
+        assert "contact" in words
+        assert "in 10" not in words
+        assert "%" not in words
+    best = int(np.argmax(region.of_best(region.worth)[MIDDLE, 0]))
+    assert "; 4 within an hour: " in say.cell_words(region, 0, best)
+    assert "contact in some" in say.contact_sentence(region)
+    assert "hours of contact" not in say.contact_sentence(region)
+
+
+def test_the_mean_of_a_region_by_hand(region: Season) -> None:
+    """The best band's contacts an hour, over the waking hours of October."""
+    best = region.of_best(region.worth)[MIDDLE, 0]
+    by_hand = np.mean([best[hour] for hour in range(24) if region.suits[0, hour]])
+    assert region.mean_per_hour()[MIDDLE, 0] == pytest.approx(by_hand)
+    assert region.rates is not None
+    half = replace(
+        region,
+        rates=Rates(*(0.5 * row for row in (region.rates.low, region.rates.middle, region.rates.high))),
+    )
+    more, less = (mean_an_hour(float(np.mean(side.mean_per_hour()[MIDDLE]))) for side in (region, half))
+    assert say.beside_sentence(half, region, "Valley", "Ridge") == (
+        f"On average Ridge brings {more}, Valley {less}."
+    )
+    assert "give the same result" in say.beside_sentence(region, region, "Valley", "Ridge")
+
+
+def test_of_bands_alike_in_contacts_the_surer_comes_first(region: Season) -> None:
+    """Of bands of 20.0 and 20.9 contacts an hour, told alike, the one that keeps 15 on most days leads."""
+    shape = (3, 1, 24, 2)
+    low, middle = np.zeros(shape), np.zeros(shape)
+    low[..., 0], low[..., 1] = 15.0, 8.0
+    middle[..., 0], middle[..., 1] = 20.0, 20.9
+    alike = replace(
+        region, months=region.months[:1], bands=region.bands[:2], chance=np.ones(shape),
+        rates=Rates(low, middle, middle + 5.0),
+    )  # fmt: skip
+    assert np.all(alike.best_band == 0)
+    middle[..., 1] = 24.0
+    assert np.all(alike.best_band == 1)
 
 
 def test_comfort_is_the_distance_from_sleep_by_hand(found: Season) -> None:
@@ -190,16 +250,16 @@ def test_a_station_at_eighty_degrees_north_has_a_season_in_midnight_sun_and_pola
     assert eighty[0, 4:21].max() < 0.1
     assert eighty[0].max() < 0.5 * eighty[1].mean()
     assert eighty[1].mean() > 0.3
-    assert np.all(polar.best[MIDDLE].max(axis=-1) > 0.5), "some band carries 3000 km in either"
+    assert np.all(polar.of_best(polar.chance)[MIDDLE].max(axis=-1) > 0.5), (
+        "some band carries 3000 km in either"
+    )
     assert {slot.month for slot in polar.slots()} == set(months)
     assert all(say.slot_words(slot, polar) for slot in polar.slots())
 
 
 def test_hours_of_contact_by_hand(found: Season) -> None:
     """October: 31 days of the sum over waking hours of the best band's chance."""
-    by_hand = sum(
-        max(chance for _, chance in cell(found, 0, hour)) for hour in range(24) if found.suits[0, hour]
-    )
+    by_hand = sum(found.chance[MIDDLE, 0, hour].max() for hour in range(24) if found.suits[0, hour])
     assert found.hours_of_contact()[MIDDLE, 0] == pytest.approx(31.0 * by_hand)
 
 

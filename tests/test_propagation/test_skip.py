@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from propagation.advice.why import near_and_far
 from propagation.geo import great_circle
 from propagation.geo.locator import Position
 from propagation.geo.regions import point
@@ -17,7 +18,9 @@ from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.space_weather.state.storm_corrections import corrections_of
 from propagation.station.station import FarEnd, Site, Station
-from propagation.station.terminals import plain_terminal
+from propagation.station.terminals import Terminals, plain_terminal
+from propagation.wording.quantities import skip_words
+from propagation.wording.why import near_far_sentence
 
 END = plain_terminal(100.0)
 
@@ -54,3 +57,9 @@ def test_a_path_and_a_forecast_tell_the_same_figure(kp: float) -> None:
     np.testing.assert_allclose(by_path, by_forecast, rtol=1e-12)
     assert 0 < np.sum(by_forecast > 0.0) < len(names)
     np.testing.assert_allclose(bearing, great_circle.bearing_deg(-29.5, 29.5, -34.5, -55.5))
+    ends = Terminals(END, END)
+    for row in (names.index("20m"), int(np.argmax(np.isnan(by_forecast)))):
+        told = near_and_far(result, ends, row, 0)
+        np.testing.assert_array_equal(np.nan if told.skip_km is None else told.skip_km, by_forecast[row])
+        assert skip_words(by_forecast[row]) in near_far_sentence(told)
+        assert "on half of the days" in skip_words(by_forecast[row])

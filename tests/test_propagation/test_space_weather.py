@@ -207,6 +207,24 @@ def test_values_out_of_range_are_counted_and_left_out() -> None:
     assert "2 rows" in reading.problems[0]
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[" * 200_000 + "]" * 200_000, "nested too deeply (400000 characters)"),
+        ('{"a":' * 100_000 + "1" + "}" * 100_000, "nested too deeply"),
+        ("[" * 200_000, "nested too deeply"),
+        ("[" + "9" * 5000 + "]", "a number of thousands of digits"),
+        ("[1, 2", "ends too early"),
+        ("[1, x, 2]", "character 4 makes no sense"),
+    ],
+)
+def test_what_json_cannot_be_read_for_is_named(text: str, words: str) -> None:
+    for name in ("flux", "planetary-k"):
+        (problem,) = INDEX_PRODUCTS[name].data(text.encode()).problems
+        assert words in problem
+        assert "None" not in problem
+
+
 def test_encodings() -> None:
     text = body("planetary_k_new.json").decode()
     for encoding in ("utf-8-sig", "utf-16", "latin-1"):

@@ -9,6 +9,7 @@ import pytest
 import worlds
 
 from propagation.advice.events import AbsorptionEvent, event_at, events, foremost
+from propagation.advice.rates import Prospect
 from propagation.advice.recompute import at_power
 from propagation.advice.region_chance import outlook
 from propagation.advice.windows import find_windows
@@ -143,7 +144,7 @@ def an_event(**changes: Any) -> AbsorptionEvent:
     told: dict[str, Any] = {
         "kind": "flare", "name": "X1.0", "time": np.datetime64("2026-03-20T12:00", "s"),
         "taken": ("80m", "40m", "20m"), "cost_db": {"80m": 90.0, "40m": 50.0, "20m": 16.0, "15m": 9.0},
-        "dented": "15m", "lead": "15m", "lead_chance": 0.7,
+        "dented": "15m", "lead": "15m", "promise": Prospect(0.7),
         "until": np.datetime64("2026-03-20T13:10", "s"),
     }  # fmt: skip
     return AbsorptionEvent(**(told | changes))
@@ -160,13 +161,13 @@ def test_the_words_of_a_flare() -> None:
         event_clause(one, "20m") == "a solar flare (class X1.0) absorbs 16 dB of the signal until about 13:10"
     )
     assert event_clause(one, "80m").endswith("absorbs all of the signal until about 13:10")
-    everything = an_event(lead=None, lead_chance=0.0, dented=None, until=None)
+    everything = an_event(lead=None, promise=Prospect(0.0), dented=None, until=None)
     assert event_short(everything) == "Flare X1.0 blocks every band for about an hour"
     assert "wait about an hour; the higher the band the less it loses" in event_sentence(everything)
 
 
 def test_the_words_of_protons() -> None:
-    one = an_event(kind="polar cap", name="S3", dented=None, lead="10m", lead_chance=0.6, until=None)
+    one = an_event(kind="polar cap", name="S3", dented=None, lead="10m", promise=Prospect(0.6), until=None)
     assert event_sentence(one) == (
         "Solar protons (S3) over the polar cap block 80, 40 and 20 m at 12:00 UTC: they last for hours to "
         "days, so use 10 m, 6 days in 10; paths away from the poles are not affected."

@@ -68,7 +68,7 @@ def test_the_lane_and_the_heaviest_cause_agree_or_the_page_says_why_both_have_a_
 
 
 def test_a_good_chance_is_never_told_as_something_in_the_way() -> None:
-    good = [row for row in cells() if row[3].chance >= 0.5]
+    good = [row for row in cells() if row[3].promise.chance >= 0.5]
     assert good
     for _, _, _, found in good:
         text = " ".join(why_sentences(found))

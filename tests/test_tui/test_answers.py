@@ -35,9 +35,9 @@ from tui.app.queries import (
     Query,
 )
 from tui.app.settings import Settings
-from tui.features.antenna.answer import typed_reading
 from tui.features.antenna.form import ChangeReading, KeepReading
 from tui.features.antenna.page import HelpsQuery, antenna_query
+from tui.features.antenna.reading import LABELS, typed_reading
 from tui.features.antenna.view import ReadingView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.sked.page import SkedQuery
@@ -51,7 +51,7 @@ from tui.kit import words
 from tui.kit.day_view import DayView
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
-ENTRIES = {"dip": "", "swr": "", "low_1p5": "", "high_1p5": "", "low_2": "", "high_2": "", "where": "rig"}
+ENTRIES = {**dict.fromkeys(LABELS, ""), "transformer": "no", "where": "rig"}
 
 
 def never() -> bool:
@@ -212,9 +212,9 @@ def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
     sites, choice = demo.engine.sites, demo.choice
 
     def measure(entries: dict[str, str]) -> ReadingView:
-        return typed_reading(sites.near(choice), sites.chosen(choice), "20m", entries)
+        return typed_reading(sites.near(choice), "20m", entries)
 
-    with pytest.raises(InputError, match="Type the frequency"):
+    with pytest.raises(InputError, match="type the frequency"):
         measure(ENTRIES)
     with pytest.raises(InputError, match="not a number"):
         measure({**ENTRIES, "dip": "x", "swr": "1.2"})
@@ -228,7 +228,7 @@ def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
 
 def test_a_station_is_made_edited_and_measured(demo: Demo) -> None:
     entries = {field.key: field.value for field in station_form.form("")}
-    assert station_form.check(entries).startswith("Say where you are")
+    assert station_form.check(entries).startswith("Where you are: give")
     entries |= {"site.locator": "JO22", "name": 'a "name" [/b]', "rig.power_w": "10"}
     assert station_form.check(entries) == ""
     path = demo.ask(SaveStation(entries, ""))

@@ -11,6 +11,8 @@ import pytest
 
 from propagation.spectrum.bands import BAND_NAMES
 from propagation.station import station as stations
+from propagation.station.terminals import own_terminal
+from tui.features.antenna.answer import antenna_view
 
 Run = Callable[..., Any]
 
@@ -289,3 +291,37 @@ def test_improvements_by_the_days_windows(bandwhen: Run, station_file: Path) -> 
         if min(change["gain_db"]) > 0.3 and "coil" not in change["change"]:
             assert change["after"]["hours"] >= change["before"]["hours"] - 0.05
     assert "--improve" in bandwhen("antenna", "--to", "GF25").err
+
+
+def test_the_page_and_the_command_have_one_power_limit_by_mode(bandwhen: Run, station_file: Path) -> None:
+    """DIGITAL sends five times the mean power of SSB: a fifth of the watts, on the page as in the command."""
+    own = stations.load(station_file)
+    near = own_terminal(own)
+    limits: dict[str, float] = {}
+    for mode in ("SSB", "DIGITAL"):
+        shown = {row.band: row.power_limit_w for row in antenna_view(near, own, mode).bands}
+        station_file.write_text(station_file.read_text().replace('mode = "SSB"', f'mode = "{mode}"'))
+        told = bandwhen("antenna", "--station", str(station_file), "--json").json["bands"]
+        at_40 = next(row["power_limit_w"] for row in told if row["band"] == "40m")
+        np.testing.assert_allclose(shown["40m"], at_40, rtol=0.02)  # the page's frequency is the mode's own
+        limits[mode] = at_40
+    assert limits["DIGITAL"] < 0.5 * limits["SSB"]
+
+
+def test_a_long_whip_in_json(bandwhen: Run, station_file: Path) -> None:
+    """The setting, its SWR and the parts of the resistance are told as numbers."""
+    text = station_file.read_text().replace("radials = 4", "radials = 4\nradiator_m = 5.6")
+    station_file.write_text(text)
+    told = bandwhen("antenna", "--station", str(station_file), "--json").json["bands"]
+    rows = {row["band"]: row for row in told}
+    assert rows["40m"]["tuning"] == "coil"
+    assert rows["15m"]["tuning"] == "length"
+    assert 3.0 < rows["15m"]["whip_m"] < 4.0
+    assert rows["15m"]["coil_uh"] is None
+    assert rows["15m"]["series_pf"] is None
+    assert rows["15m"]["dip_khz_per_cm"] < 0.0
+    assert 1.0 < rows["15m"]["swr"] < 2.0
+    for row in told:
+        np.testing.assert_allclose(sum(row["feed_ohm"].values()), row["feed_resistance_ohm"])
+    plain = bandwhen("antenna", "--station", str(station_file), "--plain").out
+    assert "lowers the dip by" in plain

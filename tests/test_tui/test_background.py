@@ -6,14 +6,16 @@ import asyncio
 import threading
 from collections.abc import Callable
 
+import pytest
 from fake_engine import PATIENCE_S, FakeEngine
 from screen_text import go, make_app, run, settle, text_of
 from textual.pilot import Pilot
 
 from tui.app.app import BandwhenApp
-from tui.app.queries import DayQuery
+from tui.app.jobs import Jobs
+from tui.app.queries import Cancelled, Command, DayQuery, Engine
 from tui.features.sky.page import Fetch
-from tui.kit.worker_threads import under_way
+from tui.kit.worker_threads import finish_saving, under_way
 
 
 def test_a_failed_worker_is_one_sentence() -> None:
@@ -34,6 +36,7 @@ def test_a_failed_worker_is_one_sentence() -> None:
         run(scenario, engine=FakeEngine(fail=(what,)))
 
 
+@pytest.mark.promise
 def test_the_space_weather_is_fetched_on_the_users_word_alone() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "sky")
@@ -119,5 +122,40 @@ def test_keys_answer_and_the_way_out_does_not_wait_for_a_forecast() -> None:
         asyncio.run(body())
         assert app.return_code == 0
         assert under_way(), "the forecast still waits at its gate"
+    finally:
+        gate.set()
+
+
+class Save(Command[str]):
+    """Writes something, once its gate opens."""
+
+    group, says = "save", "saving"
+
+    def __init__(self, gate: threading.Event, written: list[str]) -> None:
+        self.gate, self.written = gate, written
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
+        """Write."""
+        assert self.gate.wait(PATIENCE_S)
+        self.written.append("a friend")
+        return "saved"
+
+
+def test_the_way_out_waits_for_what_is_being_saved_but_not_for_ever() -> None:
+    gate, written = threading.Event(), list[str]()
+    app = make_app(FakeEngine())
+
+    async def body() -> None:
+        async with app.run_test(size=(80, 24)) as pilot:
+            Jobs(app, Engine, lambda: None, lambda group: None).ask(Save(gate, written))
+            await pilot.press("q")
+
+    try:
+        asyncio.run(body())
+        finish_saving(0.05)
+        assert written == [], "it is not waited for for ever"
+        threading.Timer(0.1, gate.set).start()
+        finish_saving(PATIENCE_S)
+        assert written == ["a friend"]
     finally:
         gate.set()

@@ -107,6 +107,7 @@ def test_the_version_is_that_of_the_package_and_tells_how_old_its_data_are(bandw
     assert data[2] == "magnetic field: IGRF-14, 1900 to 2030"
 
 
+@pytest.mark.promise
 def test_an_unexpected_fault_is_one_sentence_and_a_record(
     bandwhen: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -140,7 +141,10 @@ def test_a_fault_with_nowhere_to_write_is_still_one_sentence(
 
 @pytest.mark.parametrize(
     ("error", "code", "said"),
-    [(NothingToAdvise("No band is open."), 3, "No band is open.\n"), (KeyboardInterrupt(), 130, "")],
+    [
+        (NothingToAdvise("No band is open."), 3, "No band is open.\n"),
+        (KeyboardInterrupt(), 130, "Stopped by Ctrl-C before the answer was complete.\n"),
+    ],
 )
 def test_other_ends(
     bandwhen: Run, monkeypatch: pytest.MonkeyPatch, error: BaseException, code: int, said: str

@@ -17,8 +17,8 @@ from tui.kit import glyphs, text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
 from tui.kit.hop import hop_sentences
-from tui.kit.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
 from tui.kit.looks import THEME_NAMES
+from tui.kit.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
 from tui.kit.theme import BRIGHT, PALETTES, RAMP, RAMP_STEPS, SKY_STEPS, SKYLIGHT, SOUNDING, TEXT
 
 

@@ -8,14 +8,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from propagation.advice import band_now
+from propagation.advice.band_now import HARDLY
 from propagation.advice.nothing_now import anything_at, nothing_between
 from propagation.advice.people import whom
 from propagation.advice.plan_day import DayPlan, TimeOnAir, plan_day, worth_planning
+from propagation.advice.ranking import told_chance, told_rate
 from propagation.advice.region_chance import chance, outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.advice.why import why
-from propagation.advice.windows import find_windows
+from propagation.advice.windows import Windows, find_windows
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
 from propagation.signal.chances.forecast import Forecast, forecast
@@ -27,7 +28,8 @@ from propagation.spectrum.bands import by_name
 from propagation.station import station
 from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.plan import expectation, make_run_sheet, sheet_sentences, sheet_text
-from propagation.wording.quantities import band_title, reached, whom_words
+from propagation.wording.plan_contacts import step_figures
+from propagation.wording.quantities import band_title, listed, promised, whom_words
 from propagation.wording.setup import setup_words
 from propagation.wording.why import why_sentences
 from tui.app.choice import Choice
@@ -113,15 +115,65 @@ def test_there_is_something_of_everything(samples: list[Sample]) -> None:
     assert sum(not anything_at(one.result).all() for one in samples) > 0.02 * SAMPLES
 
 
+def best_at(one: Sample, at: int) -> int | None:
+    """Best band at a time, worked out anew: the greatest figure told, the surer, the lower."""
+    seen = outlook(one.result)
+    rate = seen.people.rate if seen.people is not None else None
+    figure = told_chance(seen.chance[at]) if rate is None else told_rate(rate.middle[at])
+    surer = seen.chance[at] if rate is None else rate.low[at]
+    rows = [
+        row for row in range(len(BANDS)) if one.result.usable[row] and seen.best_equipped[at, row] >= HARDLY
+    ]
+    # of bands that promise nothing at all the one that the best-equipped stations reach most often
+    keys = [(-figure[row], -surer[row] if seen.worth[at, row] > 0.0 else 0.0, row) for row in rows]
+    return min(keys)[2] if keys and min(keys)[0] < 0.0 else None
+
+
 def test_the_day_shows_the_outlook(samples: list[Sample]) -> None:
     for one in samples:
         shown = [one.result.band_index(name) for name in one.view.bands]
         usable = one.result.usable[shown]
+        seen = outlook(one.result)
         np.testing.assert_array_equal(one.view.chance[usable], chance(one.result).T[shown][usable])
-        np.testing.assert_array_equal(one.view.cause, outlook(one.result).limit.T[shown])
+        np.testing.assert_array_equal(one.view.worth, seen.worth.T[shown])
+        np.testing.assert_array_equal(one.view.ranked, seen.ranked.T[shown])
+        np.testing.assert_array_equal(one.view.cause, seen.limit.T[shown])
+        for row, band in enumerate(shown):
+            assert one.view.prospect(row, one.at) == seen.at(one.at, band)
         good = one.view.chance >= OPEN
         open_code = one.view.cause == 0
         np.testing.assert_array_equal(open_code[usable], good[usable])
+
+
+def test_day_words_and_advise_name_the_same_best_band_and_figure(samples: list[Sample]) -> None:
+    """All 200 samples, where any figure is above nothing."""
+    compared = 0
+    for one in samples:
+        best = best_at(one, one.at)
+        found = words.answer(one.view, one.at)
+        if best is None:
+            continue
+        compared += 1
+        name = BANDS[best].name
+        assert found.band == name
+        figure = promised(outlook(one.result).at(one.at, best))
+        assert figure in found.lines[1]
+        said = " ".join(words.day_sentences(one.view, one.at))
+        assert f"{band_title(name)} {found.lines[0]}" in said
+        assert figure.lower() in said.lower()
+        told = advise._data(one.result, Windows((), (), ()), {}, one.ends)["bands"]
+        assert isinstance(told, list)
+        if one.view.wanted:
+            rates = [told_rate(row["rate_per_hour"]["middle"][one.at]) for row in told]
+        else:
+            rates = [told_chance(row["chance"][one.at]) for row in told]
+        assert rates[best] == max(rates)
+        # who shares the figure is said to be as good, and nobody else is
+        alike = [row for row, rate in enumerate(rates) if rate == rates[best] and row != best]
+        named = [row for row in alike if outlook(one.result).best_equipped[one.at, row] >= HARDLY]
+        ending = f"; {listed([band_title(BANDS[row].name) for row in named])} as good"
+        assert found.lines[0].endswith(ending) if named else " as good" not in found.lines[0]
+    assert compared > 0.5 * SAMPLES
 
 
 def test_nothing_is_nothing_everywhere(samples: list[Sample]) -> None:
@@ -142,9 +194,8 @@ def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) 
         if found.band is None:
             continue
         row = one.view.bands.index(found.band)
-        promised = float(one.view.chance[row, one.at])
-        if not one.view.wanted or promised >= words.RATE_BELOW:
-            assert reached(promised, one.view.wanted) in found.lines[1]
+        worth = float(one.view.worth[row, one.at])
+        assert promised(one.view.prospect(row, one.at)) in found.lines[1]
         people = outlook(one.result).people
         if people is not None:
             band = one.result.band_index(found.band)
@@ -154,7 +205,11 @@ def test_the_answer_tells_the_chance_that_the_plan_earns(samples: list[Sample]) 
             moment = np.flatnonzero(plan.rewards.times == one.result.times[one.at])
             earned = plan.rewards.reward[moment[0], plan.rewards.index(found.band)]
             # the smooth curve through the chances keeps off 0 and 1 by 1e-4
-            assert float(earned) == pytest.approx(promised, abs=1.1e-4)
+            assert float(earned) == pytest.approx(worth, abs=1.1e-4)
+            compared = plan.rewards.compared.reward[moment[0]]
+            ranked = outlook(one.result).ranked[one.at]
+            if ranked.max() > 1e-3:  # a smooth curve through the days of a place keeps off 0 and 1
+                assert one.result.bands[int(ranked.argmax())].name == plan.rewards.bands[compared.argmax()]
 
 
 def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample]) -> None:
@@ -164,16 +219,13 @@ def test_windows_are_the_same_on_the_day_and_in_the_command(samples: list[Sample
         shown = [(w.band, w.start, w.peak_time, w.end, w.chance) for w in one.view.windows]
         assert shown == [(w["band"], w["start"], w["peak"], w["end"], w["outlook"]) for w in told["windows"]]
         for i, band in enumerate(told["bands"]):
-            promised = band["contacts_chance"] if one.view.wanted else band["chance"]
-            np.testing.assert_array_equal(promised, chance(one.result)[:, i])
+            told_of = band["contacts_chance"] if one.view.wanted else band["chance"]
+            np.testing.assert_array_equal(told_of, chance(one.result)[:, i])
             np.testing.assert_array_equal(
                 band["chance"], np.where(one.result.usable[i], one.result.region_chance[:, i], 0.0)
             )
-        # the band named at a time is one whose window holds, where any does
-        named = band_now.best_band(one.view, one.at)
-        when = one.view.times[one.at : one.at + 1]
-        holding = {w.band for w in one.view.windows if band_now.holds(w, when)[0]}
-        assert not holding or (named is not None and one.view.bands[named] in holding)
+        told_rates = [w["rate_per_hour"]["middle"] for w in told["windows"] if one.view.wanted]
+        assert told_rates == sorted(told_rates, reverse=True), "ranked by the middle value"
 
 
 def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sample]) -> None:
@@ -182,15 +234,16 @@ def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sam
         setups = setup_notes(one.result, one.ends.near)
         sheet = make_run_sheet(plan, [one.result], one.ends.near.antenna, setups, one.now)
         text, told = sheet_text(sheet), " ".join(sheet_sentences(sheet))
-        promised = outlook(one.result)
-        for step in plan.steps:
+        seen = outlook(one.result)
+        for step, figure in zip(plan.steps, step_figures(plan), strict=True):
             band = one.result.band_index(step.stay.band)
             at = one.result.time_index(step.stay.start + (step.stay.end - step.stay.start) // 2)
             (expected,) = step.expect
-            assert expected.chance == pytest.approx(float(promised.chance[at, band]))
+            assert (expected.prospect.rate is None) == (seen.people is None)
             assert expected.share == pytest.approx(float(one.result.region_chance[at, band]))
-            assert reached(step.chance, one.view.wanted) in text
-            if step.hopeful or one.view.wanted:
+            assert figure in text
+            assert figure in told
+            if step.hopeful:
                 assert expectation(step) in told
             setup = one.view.setup[one.view.bands.index(step.stay.band)]
             assert setup == setup_words(step.setup)
@@ -201,10 +254,13 @@ def test_plan_sheet_and_day_agree_on_chance_people_and_antenna(samples: list[Sam
 def test_why_says_the_chance_of_the_lane(samples: list[Sample]) -> None:
     for one in samples:
         found = why(one.result, one.ends, one.band, one.at, near_far=False, what_if=False)
-        assert found.chance == float(chance(one.result)[one.at, one.band])
-        assert (found.limit == "open") == (found.chance >= OPEN)
+        usable = bool(one.result.usable[one.band])
+        assert found.promise == (outlook(one.result).at(one.at, one.band) if usable else found.promise)
+        assert usable or found.promise.chance == 0.0
+        assert promised(found.promise) in " ".join(why_sentences(found))
+        assert (found.limit == "open") == (found.promise.chance >= OPEN)
         state = words.band_state(one.view, 0, one.at)
-        assert reached(float(one.view.chance[0, one.at]), one.view.wanted) in state
+        assert promised(one.view.prospect(0, one.at)) in state
         sentences = " ".join([*why_sentences(found), *words.day_sentences(one.view, one.at), state])
         assert not OLD_WORDS.search(sentences.replace("% of the power", ""))
         assert band_title(found.band) in sentences

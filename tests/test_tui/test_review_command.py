@@ -70,7 +70,11 @@ def test_the_demo_log_as_json(bandwhen: Bandwhen) -> None:
     for band in outing["bands"]:
         assert len(band["share"]) == len(outing["times"])
     assert {one["band"] for one in outing["silences"] if one["told"]} == {"10m", "12m", "40m"}
-    assert outing["plan"]["chance"] > 0.0
+    assert outing["plan"]["promise"]["rate"]["middle"] > outing["own"]["rate"]["middle"] > 0.0
+    rates = {band["band"]: band["rate_per_hour"] for band in outing["bands"]}
+    assert all(len(rate) == len(outing["times"]) for rate in rates.values())
+    for one in outing["silences"]:
+        assert one["best"]["rate"]["middle"] <= max(rates[one["band"]]) + 1e-3
     assert set(data["learnt"]) >= {"bands", "elsewhere_db", "used", "entries", "on"}
     assert data["kept"] is None
     assert data["days"][0]["known"]

@@ -51,8 +51,8 @@ def made_up() -> ReviewView:
         ContactRow(at("11:55"), "X1TEST/MM", "15m", "-", "-", "-", "-", "no place"),
     ]
     return ReviewView(
-        title="my [/] log.adi, Sat 14 Mar 2026, CW 50 W", times=times, bands=BANDS, chance=share,
-        usable=np.array([True] * 5 + [False]), target="anyone",
+        title="my [/] log.adi, Sat 14 Mar 2026, CW 50 W", times=times, bands=BANDS, figure=share,
+        full="nearly every day", usable=np.array([True] * 5 + [False]), target="anyone",
         on=(BandStay("20m", at("09:05"), at("10:30"), 0.0, 0.0),
             BandStay("15m", at("11:30"), at("12:00"), 0.0, 0.0)),
         silent=(BandStay("20m", at("09:25"), at("10:30"), 0.0, 0.0),),
@@ -232,7 +232,7 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
         presenting.demo_log(), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False
     )
     assert len(view.contacts) >= 10
-    assert view.chance.shape == (len(view.bands), view.times.size)
+    assert view.figure.shape == (len(view.bands), view.times.size)
     assert {row.verdict for row in view.contacts} <= set(SIGN_OF)
     assert view.learnt_words == ""
     assert view.sentences[0].startswith(str(len(view.contacts)))

@@ -247,7 +247,7 @@ def test_forms_by_keyboard() -> None:
         assert isinstance(app.screen, Form)
         app.screen.query_one("#field-0", Input).value = ""
         await pilot.pause()
-        assert "Say where you are" in text_of(app)
+        assert "Where you are: give" in text_of(app)
         await pilot.press("ctrl+s")
         assert isinstance(app.screen, Form), "a form that is not right is not saved"
         app.screen.query_one("#field-0", Input).value = "JO22"
@@ -263,7 +263,7 @@ def test_forms_by_keyboard() -> None:
         assert isinstance(app.screen, Page)
         await pilot.press("4", "a")
         await settle(app, pilot)
-        assert "Type the frequency" in text_of(app)
+        assert "SWR there: type the SWR" in text_of(app)
         await pilot.press("escape", "5", "f")
         await settle(app, pilot)
         assert "Fetched 5 of 6 products." in text_of(app)
@@ -272,7 +272,9 @@ def test_forms_by_keyboard() -> None:
         await pilot.press(*"150", "ctrl+s")
         await settle(app, pilot)
         assert engine.last(TypeIn).entries["flux_sfu"] == "150"
-        await pilot.press("6", "x")
+        await pilot.press("6")
+        await settle(app, pilot)  # the plan, of which x marks a band
+        await pilot.press("x")
         await settle(app, pilot)
         assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
 

@@ -115,5 +115,5 @@ def test_the_same_station_elsewhere_is_computed_there() -> None:
     choice = Choice("", "Montevideo", synthetic.NOW, "CW", 50.0)
     view = season_view(Sites(), choice, None, "Durban", synthetic.NOW, lambda _, __: None, lambda: False)
     assert view.beside_name.startswith("Durban")
-    assert view.beside.shape == view.contact_hours.shape
+    assert view.beside.shape == view.amount.shape
     assert any("Durban" in told for told in view.says)

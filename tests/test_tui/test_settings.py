@@ -58,6 +58,7 @@ def test_a_folder_that_cannot_be_written_is_a_sentence(tmp_path: Path) -> None:
 TYPO = '# my own words\ntarget = "Ana"\npower_w = 5.0\nfetch_on_start = fals\n'
 
 
+@pytest.mark.promise
 def test_a_file_with_a_typo_is_never_written_over(tmp_path: Path) -> None:
     file = tmp_path / "settings.toml"
     file.write_text(TYPO, encoding="utf-8")

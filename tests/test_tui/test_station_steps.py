@@ -65,6 +65,7 @@ def test_the_two_steps_know_every_key_of_the_station_file() -> None:
         ("feedline", station.FeedlineSpec, ()),
         ("far_end", station.FarEnd, ()),
         ("limits", station.LicenceLimits, ()),
+        ("band_change", station.BandChange, ()),
         ("people", type(station.load(paths.demo_station_file()).people), ()),
     ]
     wanted = {f"{name}.{key}" for name, record, skip in tables for key in keys_of(record, skip)}
@@ -73,6 +74,7 @@ def test_the_two_steps_know_every_key_of_the_station_file() -> None:
         keys = {line.key for line in fitting(kind)}
         assert ("antenna.top_wires" in keys) == (kind in VERTICALS)
         assert ("antenna.transformer_ratio" in keys) == (kind == "sloping end-fed")
+        assert ("antenna.shortest_m" in keys) == (kind in VERTICALS)
 
 
 def test_what_both_steps_show_is_read_back_to_the_same_station(tmp_path: Path) -> None:

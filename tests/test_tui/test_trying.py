@@ -171,7 +171,7 @@ def test_an_antenna_described_in_the_form() -> None:
     assert wire.name == "dipole"
     assert wire.antenna is not None
     assert wire.antenna.height_m == 9.0
-    with pytest.raises(InputError, match="Wires, height"):
+    with pytest.raises(InputError, match="Wire, height"):
         try_described({**fields, "antenna.height_m": "nine"})
 
 

@@ -14,7 +14,7 @@ from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.text import one_line, shown
-from tui.app import prompts, settings
+from tui.app import prompts, settings, termination
 from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
 from tui.app.help_topics import TOPICS, key_sentence, topic_lines
@@ -24,6 +24,7 @@ from tui.kit import words
 from tui.kit.canvas import Drawn
 from tui.kit.input_parsing import grid
 from tui.kit.page_lines import key_sign
+from tui.kit.worker_threads import finish_saving
 
 
 def _entries() -> type[Provider]:
@@ -251,7 +252,11 @@ def run_app(station: Path | None = None) -> int:
     if station is not None and not station.is_file():
         raise InputError(f"There is no station file {str(station)!r}.")
     app = BandwhenApp(Engine, station=str(station) if station is not None else "", chosen=chosen, note=note)
-    app.run()
+    with termination.watched(lambda: app.call_later(app.exit)) as watch:
+        app.run()
+        finish_saving()
+    if watch.signal:
+        return 128 + watch.signal  # as a shell expects after a signal
     if app.ended_by:
         raise BandwhenError(app.ended_by)
     return app.return_code or 0

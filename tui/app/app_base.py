@@ -198,6 +198,15 @@ class AppBase(App[None]):
         """Put a query or a command to the background worker."""
         self.jobs.ask(query, then)
 
+    def commit(self, command: Query[A], then: Callable[[A], None], reply: Callable[[str], None]) -> None:
+        """Carry out the command of a form, which stays open until the reply is empty."""
+
+        def done(answer: A) -> None:
+            reply("")
+            then(answer)
+
+        self.jobs.ask(command, done, reply)
+
     def on_answered(self, message: Answered[object]) -> None:
         """Take an answer, unless a later query has replaced its query."""
         if self.jobs.accept(message):
@@ -210,7 +219,11 @@ class AppBase(App[None]):
 
     def on_failed(self, message: Failed) -> None:
         """Show the error sentence, unless a later query has replaced this one."""
-        if self.jobs.accept(message):
+        if not self.jobs.accept(message):
+            return
+        if message.failed is not None:
+            message.failed(message.sentence)
+        else:
             self.say(message.sentence, fault=message.query.group)
 
     def _work_changed(self) -> None:

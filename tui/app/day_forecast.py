@@ -156,10 +156,7 @@ def _measured(conditions: Conditions, times: TimeArray) -> tuple[np.datetime64, 
 def _events(kept: DayForecast) -> tuple[tuple[str, str], ...]:
     """The flare or proton event at each time, as label and sentence; empty if there is none."""
     found = events(kept.result, Terminals(kept.near, kept.far))
-    wanted = kept.result.wanted
-    return tuple(
-        ("", "") if one is None else (event_short(one), event_sentence(one, wanted)) for one in found
-    )
+    return tuple(("", "") if one is None else (event_short(one), event_sentence(one)) for one in found)
 
 
 def _whom(result: Forecast, people: People, shown: list[int]) -> tuple[tuple[str, ...], ...]:

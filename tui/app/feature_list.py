@@ -20,7 +20,7 @@ COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "sked": ("tui.features.sked.command", "when two stations can meet: an appointment on the air"),
     "season": (
         "tui.features.season.command",
-        "the months ahead: the best band and its chance, hour by hour",
+        "the months ahead: the best band, hour by hour",
     ),
     "path": (
         "tui.features.reach.command",

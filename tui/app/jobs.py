@@ -37,9 +37,15 @@ class Answered(Message, Generic[A]):
 class Failed(Message):
     """The failure of a query, with one sentence of explanation."""
 
-    def __init__(self, query: Query[object], number: int, sentence: str) -> None:
+    def __init__(
+        self,
+        query: Query[object],
+        number: int,
+        sentence: str,
+        failed: Callable[[str], None] | None = None,
+    ) -> None:
         super().__init__()
-        self.query, self.number, self.sentence = query, number, sentence
+        self.query, self.number, self.sentence, self.failed = query, number, sentence, failed
 
 
 class Answers:
@@ -136,11 +142,19 @@ class Jobs:
             else:
                 self.ask(query, then, settle_s=settle_s)
 
-    def ask(self, query: Query[A], then: Callable[[A], None] | None = None, *, settle_s: float = 0.0) -> None:
+    def ask(
+        self,
+        query: Query[A],
+        then: Callable[[A], None] | None = None,
+        failed: Callable[[str], None] | None = None,
+        *,
+        settle_s: float = 0.0,
+    ) -> None:
         """Put a query in the background, even if it was answered before.
 
         then: callback with the answer, in the app's event loop, unless a later query of the group has
         replaced this one.
+        failed: callback with the error sentence, which is then not shown on the page.
         settle_s: delay before the start, in which a later query can replace this one.
         """
         group = query.group
@@ -154,13 +168,16 @@ class Jobs:
             self._says[group] = query.says
             self._count(group, 1)
             try:
-                answer = await in_thread(lambda: self._put(query, lambda: self._numbers[group] != number))
+                answer = await in_thread(
+                    lambda: self._put(query, lambda: self._numbers[group] != number),
+                    saves=isinstance(query, Command),
+                )
             except Abandoned:
                 return
             except asyncio.CancelledError:
                 raise
             except BaseException as error:
-                self._app.post_message(Failed(query, number, sentence_of(error, query.says or group)))
+                self._app.post_message(Failed(query, number, sentence_of(error, query.says or group), failed))
                 return
             finally:
                 self._count(group, -1)

@@ -15,7 +15,7 @@ from tui.app.choice import USUAL_HOURS, Choice, HoursOnAir
 from tui.app.queries import Cancelled, Command, Engine
 from tui.app.state import State
 from tui.kit import words
-from tui.kit.input_parsing import fault, grid, hours
+from tui.kit.input_parsing import fault, grid, hours, labelled
 from tui.kit.input_parsing import power as power_of
 from tui.kit.looks import THEME_NAMES, THEME_SAYS
 
@@ -196,7 +196,7 @@ def hours_proposed(state: State) -> HoursOnAir:
 
 def ask_hours(app: AppBase) -> None:
     """Prompt for the hours on air."""
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     choice = app.state.choice
     if choice is None:
@@ -221,8 +221,9 @@ def ask_hours(app: AppBase) -> None:
     ]
 
     def check(entries: Mapping[str, str]) -> str:
-        wrong = fault(lambda: _hours_typed(app, choice, entries["start"], entries["hours"]))
-        return wrong or (engine.check_target(entries["target"]) if entries["target"] else "")
+        return labelled(
+            "From", fault(lambda: _hours_typed(app, choice, entries["start"], entries["hours"]))
+        ) or labelled("Whom", engine.check_target(entries["target"]) if entries["target"] else "")
 
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
@@ -230,7 +231,7 @@ def ask_hours(app: AppBase) -> None:
             wanted = HoursOnAir(start, length, entries["target"])
             app.plan_for(outing_journal.carried_over(now, wanted))
 
-    sheet = Form("Hours on air", fields, check, suggest=engine.suggest, meant=engine.meanings)
+    sheet = Form("Hours on air", fields, check, helps=Helps(engine.suggest, meant=engine.meanings))
     app.push_screen(sheet, take)
 
 

@@ -211,6 +211,13 @@ class Sites:
             friends.save(friends.add(rest, made), file)
         return f"{made.name} is on the list, at {made.place_name}."
 
+    def check_friend(self, card: FriendCard) -> None:
+        """Raise InputError if a friend cannot be saved like this."""
+        file = paths.friends_file()
+        known = friends.load(file) if is_file(file) else ()
+        made, rest = _taken_in(card, known)
+        friends.add(rest, made)
+
     def forget_friend(self, name: str) -> str:
         """Remove a friend from the list."""
         if not paths.friends_file().is_file():

@@ -34,22 +34,34 @@ def form(path: str) -> list[FormField]:
         return _fields(LINES, path)
     usual = _usual()
     return [
-        _field(line, "" if line.key == "site.time_zone" else _shown(line.key, {}, usual, False))
-        for line in LINES
-        if line.key in WELCOME
+        _field(_line(key), "" if key == "site.time_zone" else _shown(key, {}, usual, False))
+        for key in WELCOME
     ]
 
 
-def second_form(path: str, kind: str) -> list[FormField]:
-    """The lines of the second step, for a kind of antenna: all other keys of the station file."""
-    return _fields(fitting(kind), path)
+def second_form(path: str, kind: str, typed: Mapping[str, str] | None = None) -> list[FormField]:
+    """The lines of the second step, for a kind of antenna: all other keys of the station file.
+
+    typed: entries from an earlier visit to the step, which take the place of the values on file.
+    """
+    left = () if path else tuple(line for line in LINES if line.key not in WELCOME)
+    wanted = [line for line in (*left, *MORE) if _fits(line, kind) and (path or line.key not in WELCOME)]
+    lines = _fields(wanted, path)
+    return [replace(line, value=(typed or {}).get(line.key, line.value)) for line in lines]
 
 
 def lines_of(found: station.Station, beginning: tuple[str, ...]) -> list[FormField]:
     """The lines of a station whose keys begin with `beginning`, with its own values."""
-    lines = [line for line in LINES if line.key.startswith(beginning)]
-    lines += [line for line in fitting(found.antenna.kind) if line.key.startswith(beginning)]
+    lines = [line for line in (*LINES, *MORE) if line.key.startswith(beginning)]
     return [_field(line, _shown(line.key, {}, found, True)) for line in lines]
+
+
+def hidden(entries: Mapping[str, str]) -> frozenset[str] | None:
+    """The keys that the typed kind of antenna does not have; None while the kind is not valid."""
+    kind = entries["antenna.kind"].lower()
+    if kind not in FORM_KINDS:
+        return None
+    return frozenset(line.key for line in (*LINES, *MORE) if not _fits(line, kind))
 
 
 def guesses(entries: Mapping[str, str]) -> dict[str, str]:
@@ -92,8 +104,6 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
         return ", ".join(f"{at:g} = {value:g}" for at, value in pairs)
     if key == "limits.bands":
         return ", ".join(found.limits.bands)
-    if key == "feedline.choke":
-        return "yes" if found.feedline.choke else "no"
     if key in READINGS:
         reading = getattr(found, section).noise_reading
         return "" if reading is None else reading.words
@@ -101,6 +111,8 @@ def _shown(key: str, table: Mapping[str, Any], found: station.Station, given: bo
     if written is None:
         holder = getattr(found, section) if section else found
         written = getattr(holder, name)
+    if isinstance(written, bool):
+        return "yes" if written else "no"
     return "" if written is None else f"{written:g}" if isinstance(written, float) else str(written)
 
 
@@ -142,14 +154,17 @@ def _toml(value: object) -> str:
 
 def _locator(text: str) -> str:
     if not text:
-        raise InputError("Say where you are: a locator such as KG40rs, a town, or latitude,longitude.")
-    position = places.place(text)
+        raise InputError("Where you are: give a locator such as KG40rs, a town, or latitude,longitude.")
+    try:
+        position = places.place(text)
+    except InputError as error:
+        raise InputError(f"Where you are: {error.message}") from None
     return locator_of(position.lat_deg, position.lon_deg, 8)
 
 
 def _value(key: str, text: str) -> str | float | list[str] | dict[str, float]:
     """The typed text as the value in the station file."""
-    if key == "feedline.choke":
+    if key in YES_NO:
         if text.lower() not in ("yes", "no"):
             raise InputError(f"{_line(key).label}: {text!r} is neither yes nor no.")
         return text.lower() == "yes"
@@ -185,6 +200,8 @@ def _line(key: str) -> Line:
 
 def _number(key: str, text: str) -> float | int:
     line = _line(key)
+    if key == "antenna.radial_height_m" and text.lower() in ("ground", "on the ground"):
+        return 0.0
     value = figure(text, line.unit)
     if math.isnan(value):
         raise InputError(f"{line.label}: {text!r} is not a number{f' of {line.unit}' if line.unit else ''}.")
@@ -295,18 +312,23 @@ LINES: Final[tuple[Line, ...]] = (
     Line("antenna.kind", "Antenna"),
     Line(
         "antenna.radiator_m",
-        "Radiator, verticals",
+        "Radiator",
         "m",
-        "whole length above the feed; empty: as long as it must be",
+        "whole length above the feed, drawn out; empty: as long as it must be",
+        VERTICALS,
     ),
-    Line("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one"),
-    Line("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base"),
-    Line("antenna.radials", "Radials", "", "how many"),
-    Line("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band"),
-    Line("antenna.radial_height_m", "Radials, height", "m", "0 lies on the ground"),
-    Line("antenna.base_height_m", "Feed, height", "m", "empty: as the radials"),
-    Line("antenna.height_m", "Wires, height", "m", "dipoles and slopers: of the middle, or the high end"),
-    Line("antenna.azimuth_deg", "Wires, direction", "deg", "broadside of a dipole; forward for the others"),
+    Line("antenna.coil_q", "Coil, Q", "", "200 is a good coil, 100 a plain one", LOADED),
+    Line("antenna.coil_height_m", "Coil, height on radiator", "m", "0 is the base", LOADED),
+    Line("antenna.radials", "Radials", "", "how many", VERTICALS),
+    Line("antenna.radial_m", "Radials, length", "m", "empty: a quarter wave on each band", VERTICALS),
+    Line(
+        "antenna.radial_height_m", "Radials, height", "m", "of their ends; ground: they lie on it", VERTICALS
+    ),
+    Line("antenna.base_height_m", "Feed, height", "m", "empty: as the radials", VERTICALS),
+    Line(
+        "antenna.height_m", "Wire, height", "m", "dipoles and slopers: of the middle, or the high end", WIRES
+    ),
+    Line("antenna.azimuth_deg", "Wire, direction", "deg", "broadside of a dipole; else forward", WIRES),
     Line("feedline.cable", "Coax", "", "RG-58, RG-8X, RG-213 and the like"),
     Line("feedline.length_m", "Coax, length", "m"),
     Line("site.ground", "Ground"),
@@ -320,11 +342,37 @@ LINES: Final[tuple[Line, ...]] = (
     Line("far_end.height_m", "The others: height", "m"),
     Line("far_end.noise", "The others: noise"),
 )
-WELCOME: Final = ("site.locator", "name", "rig.power_w", "rig.mode", "antenna.kind", "site.time_zone")
+# the first step of a new station: what decides most
+WELCOME: Final = (
+    "site.locator",
+    "name",
+    "rig.power_w",
+    "rig.mode",
+    "antenna.kind",
+    "antenna.radiator_m",
+    "antenna.telescopic",
+    "antenna.radials",
+    "antenna.radial_m",
+    "antenna.radial_height_m",
+    "antenna.base_height_m",
+    "antenna.length_m",
+    "antenna.height_m",
+    "site.time_zone",
+)
 # the second step: all other keys of the station file
 MORE: Final[tuple[Line, ...]] = (
     Line("antenna.mount", "Mount", "", "", VERTICALS),
     Line("antenna.radius_mm", "Radiator, radius", "mm", "half of its thickness", VERTICALS),
+    Line("antenna.telescopic", "Radiator, telescopic", "", "yes: pushed in where it is too long", VERTICALS),
+    Line("antenna.shortest_m", "Radiator, pushed in", "m", "empty: a quarter of the full length", VERTICALS),
+    Line("antenna.takeoff_deg", "Take-off wanted", "deg", "for the whip's length; empty: 5 to 30", VERTICALS),
+    Line(
+        "antenna.base_match",
+        "Match at the base",
+        "",
+        "a tap or shunt coil; empty: assumed; no: fed directly",
+        LOADED,
+    ),
     Line("antenna.coil_uh_max", "Coil, most it can give", "uH", "empty: enough for every band", LOADED),
     Line(
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED
@@ -347,12 +395,12 @@ MORE: Final[tuple[Line, ...]] = (
     Line("antenna.end_height_m", "Wire, low end's height", "m", "of the ends; empty: by the slope", WIRES),
     Line("antenna.apex_angle_deg", "Wire, angle in the middle", "deg", "between the arms", ("inverted v",)),
     Line("antenna.counterpoise_m", "Counterpoise", "m", "empty: a twentieth of a wave", ("sloping end-fed",)),
-    Line("antenna.transformer_ratio", "Transformer, ratio", "", "of impedances: 49", ("sloping end-fed",)),
-    Line(
-        "antenna.transformer_efficiency", "Transformer passes", "", "0.85 of the power", ("sloping end-fed",)
-    ),
+    Line("antenna.transformer_ratio", "Transformer, ratio", "", "of impedances; empty: 49 end-fed", WIRES),
+    Line("antenna.transformer_efficiency", "Transformer passes", "", "0.85 of the power", WIRES),
+    Line("antenna.transformer_loss_db", "Transformer, loss", "dB", "in place of what it passes", WIRES),
     Line("antenna.elements", "Beam, elements", "", "how many", ("yagi",)),
     Line("feedline.choke", "Choke on the coax"),
+    Line("feedline.tuner", "Tuner at the rig", "", "empty: not said; settings that need none come first"),
     Line("feedline.impedance_ohm", "Coax, impedance", "ohm"),
     Line(
         "feedline.matched_loss_db_per_100m",
@@ -360,6 +408,13 @@ MORE: Final[tuple[Line, ...]] = (
         "dB/100 m",
         "MHz = loss, as 10 = 4.6, 30 = 8.1; empty: by its name",
     ),
+    Line("band_change.retune_min", "Change of band: rig", "minutes", "band, frequency, a short listen"),
+    Line("band_change.coil_min", "Change: coil's tap", "minutes", "with a look at the dip", LOADED),
+    Line("band_change.whip_min", "Change: whip", "minutes", "to another length", VERTICALS),
+    Line("band_change.capacitor_min", "Change: capacitor", "minutes", "in series, in or out", VERTICALS),
+    Line("band_change.radial_min", "Change: a radial", "minutes", "laid, raised or taken in", VERTICALS),
+    Line("band_change.radial_length_min", "Change: its length", "minutes", "of each radial", VERTICALS),
+    Line("band_change.wire_min", "Change: wire", "minutes", "lowered, cut to length, hoisted", WIRES),
     Line("rig.noise_figure_db", "Receiver, noise figure", "dB"),
     Line("site.noise_db_at_1_mhz", "Noise measured, at 1 MHz", "dB", "empty: by the kind of place"),
     Line("site.noise_reading", "Noise on the S meter", "", "as S5 on 40 m; empty: by the kind of place"),
@@ -371,6 +426,7 @@ MORE: Final[tuple[Line, ...]] = (
     Line("limits.bands", "Only these bands", "", "as 40m, 20m; empty: all"),
     Line("limits.power_w", "Power the licence allows", "W", "empty: no limit known"),
     Line("people.contacts", "Contacts in an hour", "", "what the chance with a region is of"),
+    Line("people.most_per_hour", "Most contacts in an hour", "", "empty: 60 SSB, 40 CW and DIGITAL"),
     Line("people.small", "Small stations, share", "", "low wire, a town's noise, 50 W"),
     Line("people.ordinary", "Ordinary ones, share", "", "as the others above"),
     Line("people.large", "Large ones, share", "", "beam, quiet, 400 W; the three make 1"),
@@ -379,13 +435,14 @@ MORE: Final[tuple[Line, ...]] = (
     Line("far_end.ground", "The others: ground"),
     Line("far_end.noise_figure_db", "The others: noise figure", "dB"),
 )
+YES_NO: Final = ("feedline.choke", "feedline.tuner", "antenna.telescopic", "antenna.base_match")
 CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "rig.mode": tuple(modes.MODE_NAMES),
     "antenna.kind": FORM_KINDS,
     "antenna.mount": tuple(MOUNTS),
     "site.ground": tuple(GROUNDS),
     "site.noise": NOISES,
-    "feedline.choke": ("yes", "no"),
+    **dict.fromkeys(YES_NO, ("yes", "no")),
     "limits.national": tuple(country.name for country in national.NATIONAL),
     "far_end.antenna": FORM_KINDS,
     "far_end.noise": NOISES,
@@ -407,4 +464,8 @@ WHOLE: Final = {
 
 def fitting(kind: str) -> tuple[Line, ...]:
     """The lines of the second step for a kind of antenna."""
-    return tuple(line for line in MORE if not line.kinds or kind in line.kinds)
+    return tuple(line for line in MORE if _fits(line, kind))
+
+
+def _fits(line: Line, kind: str) -> bool:
+    return not line.kinds or kind in line.kinds

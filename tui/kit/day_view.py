@@ -89,9 +89,8 @@ class DayView:
 
     @property
     def full_per_h(self) -> float:
-        """Contacts an hour of a full lane: the best of the day, and at least `LEAST_FULL_PER_H`."""
-        best = 0.0 if self.rates is None else float(np.max(np.nan_to_num(self.rates.middle), initial=0.0))
-        return max(float(told_rate(best)), LEAST_FULL_PER_H)
+        """Contacts an hour of a full lane."""
+        return LEAST_FULL_PER_H if self.rates is None else full_lane_per_h(self.rates.middle)
 
     @property
     def fill(self) -> FloatArray:
@@ -109,3 +108,8 @@ class DayView:
     def index_of(self, when: np.datetime64) -> int:
         """The column with the time nearest to `when`."""
         return int(np.abs(self.times - when).argmin())
+
+
+def full_lane_per_h(per_hour: FloatArray) -> float:
+    """Contacts an hour of a full lane: the most there are, and at least `LEAST_FULL_PER_H`."""
+    return max(float(told_rate(np.max(np.nan_to_num(per_hour), initial=0.0))), LEAST_FULL_PER_H)

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from propagation.advice.events import AbsorptionEvent
 
 
-def event_data(one: AbsorptionEvent, wanted: int = 0) -> dict[str, Any]:
+def event_data(one: AbsorptionEvent) -> dict[str, Any]:
     """The event: its kind and size, the bands absorbed, the absorption on each [dB], its end, and a
     sentence.
     """
@@ -21,5 +21,5 @@ def event_data(one: AbsorptionEvent, wanted: int = 0) -> dict[str, Any]:
         "until": one.until,
         "taken": list(one.taken),
         "cost_db": {band: round(cost, 1) for band, cost in one.cost_db.items()},
-        "text": event_sentence(one, wanted),
+        "text": event_sentence(one),
     }

@@ -52,8 +52,8 @@ class HopPicture(Drawn):
         "A cut through the air along the path: distance across, height up. Lighter air is in daylight. The"
         " lines are the E and F2 layers with the highest frequency they turn back straight up, dots near "
         "the ground the layer that absorbs. The bright curve is the strongest mode, the fainter one the "
-        "next. Under the ground: where they come down, and how far the skip reaches: nearer than that the "
-        "layer does not return the band on the median day."
+        "next. Under the ground: where they come down, and the skip distance: nearer than that no layer "
+        "returns the band on half of the days."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -198,7 +198,8 @@ class HopPicture(Drawn):
             canvas.mark(x, row + 1, LANDING, _ray_ink(number))
         if view.skip_km is not None and view.skip_km > 0:
             free = min([column(min(view.skip_km, total)), *(x for x, _ in marks)])
-            says = f" skip {say.kilometres(view.skip_km)} "
+            says, brief = f" {say.skip_words(view.skip_km)} ", f" skip {say.kilometres(view.skip_km)} "
+            says = says if len(says) <= free - left else brief
             canvas.put_centred((left + free) // 2, row + 1, says, SOFT, left, free)
         end_name = f"{view.target}, {say.kilometres(view.total_km)}"
         canvas.put_right(left + width, row + 2, end_name, TEXT)
@@ -320,7 +321,7 @@ def hop_sentences(view: HopView) -> list[str]:
     if not view.rays:
         out.append("No layer turns this frequency back.")
     if view.skip_km is not None and view.skip_km > 0:
-        out.append(f"Skip distance on the median day: {kilometres(view.skip_km)}.")
+        out.append(text_flow.sentence(say.skip_words(view.skip_km)))
     if view.muf_mhz is not None:
         out.append(f"The path carries up to {view.muf_mhz:.1f} MHz at this hour.")
     if view.note:

@@ -27,6 +27,11 @@ def fault(read: Callable[[], object]) -> str:
     return ""
 
 
+def labelled(label: str, sentence: str) -> str:
+    """An error sentence that begins with the label of its entry; empty if there is no error."""
+    return f"{label}: {sentence}" if sentence else ""
+
+
 _FIGURE = re.compile(r"\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([a-zµΩ%]*)\.?\s*", re.IGNORECASE)
 UNITS: dict[str, tuple[str, ...]] = {
     "W": ("w", "watt", "watts"), "h": ("h", "hour", "hours", "hrs"), "hours": ("h", "hour", "hours", "hrs"),

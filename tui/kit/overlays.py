@@ -26,6 +26,8 @@ from tui.kit.worker_threads import in_thread
 
 SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
 KEEP, REPLACE = "keep it", "write over it"
+GO_ON, DISCARD = "go on with the form", "discard it"
+Reply = Callable[[str], None]  # takes an error sentence, or an empty text once the entries are saved
 SHEETS_STYLE: Final = Path(__file__).with_name("sheets.tcss")
 SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
 
@@ -145,9 +147,16 @@ class Ask(Overlay):
         check: Callable[[str], str] | None = None,
         suggest: Callable[[str], list[str]] | None = None,
         meant: Callable[[str], Sequence[str]] | None = None,
+        *,
+        commit: Callable[[str, Reply], None] | None = None,
     ) -> None:
+        """Create the prompt.
+
+        commit: saves the entry; the prompt stays open until it replies without an error.
+        """
         super().__init__()
         self.question, self.value = question, value
+        self.commit = commit
         self.check, self.suggest = check, suggest
         self.meant = meant  # full names of an entry with several meanings
         self.picked = False
@@ -235,9 +244,23 @@ class Ask(Overlay):
             return
         fault = self.check(text) if self.check is not None else ""
         if not fault:
-            self.dismiss(text)
+            self._take(text)
         elif not self._take_marked(text):
             self._tell(fault)
+
+    def _take(self, text: str) -> None:
+        """Return the entry, or save it first."""
+        if self.commit is None:
+            self.dismiss(text)
+            return
+
+        def replied(sentence: str) -> None:
+            if self.is_current and not sentence:
+                self.dismiss(text)
+            elif self.is_current:
+                self._tell(sentence)
+
+        self.commit(text, replied)
 
     def _take_marked(self, text: str) -> bool:
         """Take the selected row, list several meanings, or take the first name, if the typed text is
@@ -247,7 +270,7 @@ class Ask(Overlay):
             return False
         cards = self.query_one("#names", Cards)
         if self._offered == text and cards.chosen is not None:
-            self.dismiss(cards.chosen.key)
+            self._take(cards.chosen.key)
             return True
         meanings = list(self.meant(text)) if self.meant is not None else []
         if meanings:
@@ -258,7 +281,7 @@ class Ask(Overlay):
             return True
         names = self.suggest(text)  # the list may still match an earlier entry
         if names and self.check is not None and not self.check(names[0]):
-            self.dismiss(names[0])
+            self._take(names[0])
             return True
         return False
 
@@ -316,6 +339,12 @@ def replacing(path: str) -> Pick:
     question = f"There is a file {path!r} already, which this program did not write. Write over it?"
     options = ((KEEP, "nothing is written"), (REPLACE, "what stands in it is lost"))
     return Pick(question, options, KEEP)
+
+
+def discarding() -> Pick:
+    """The question before a filled form is closed; the answer is GO_ON, DISCARD or None."""
+    options = ((GO_ON, "nothing is lost"), (DISCARD, "nothing is saved"))
+    return Pick("Discard what was typed?", options, GO_ON)
 
 
 def which_of(meanings: Sequence[str]) -> Pick:

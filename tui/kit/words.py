@@ -33,6 +33,7 @@ from tui.kit import text_flow
 from tui.kit.format import number
 
 if TYPE_CHECKING:
+    from propagation.antennas.spec import AntennaSpec
     from propagation.station.station import Station
     from tui.kit.day_view import DayView, SunDay
 
@@ -348,20 +349,24 @@ def describe(station: Station) -> list[tuple[str, str]]:
     return lines
 
 
+def _length(spec: AntennaSpec) -> str:
+    """Length of a radiator, and that pushed in."""
+    least = spec.pushed_in_m
+    pushed_in = "" if least is None else f" (pushed in {number(least, 2, 'm')})"
+    return f"{number(spec.longest_m, 2, 'm')}{pushed_in}"
+
+
 def _antenna(station: Station) -> str:
     spec = station.antenna
     if spec.kind == "loaded vertical":
         return (
-            f"loaded vertical of {number(spec.whip_m, 2, 'm')}, coil Q {spec.coil_q:g} at "
+            f"loaded vertical of {_length(spec)}, coil Q {spec.coil_q:g} at "
             f"{spec.coil_height_m:g} m, {spec.radials} radials, feed at {spec.feed_height_m:g} m"
         )
     if spec.kind in ("vertical", "half-wave vertical"):
         return f"{spec.kind}, {spec.radials} radials, feed at {spec.feed_height_m:g} m"
     if spec.kind == "table":
         return f"gain table of {len(spec.table)} rows"
-    extra = (
-        f", transformer passes {percent(spec.transformer_efficiency)}"
-        if spec.kind == "sloping end-fed"
-        else ""
-    )
+    ratio = f", transformer {spec.ratio:g} to 1 passes {percent(spec.transformer_passes)}"
+    extra = ratio if spec.ratio != 1.0 else ""
     return f"{spec.kind} at {spec.height_m:g} m, azimuth {spec.azimuth_deg:g}°{extra}"

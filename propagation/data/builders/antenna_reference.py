@@ -48,6 +48,8 @@ class Case:
     counterpoise_m: float = 0.0
     coil_q: float = 200.0
     mirror: bool = False  # over perfect ground instead of real ground
+    finer: int = 1  # times the usual segments of a dipole
+    piece_m: float | None = None  # length of a vertical's segments; None: 4 cm of a short one, else 8
 
 
 @dataclass
@@ -69,7 +71,7 @@ def vertical(case: Case) -> Deck:
     deck = Deck()
     base = case.base_height_m
     top = base + case.radiator_m
-    piece = 0.04 if case.radiator_m < 4.0 else 0.08
+    piece = case.piece_m or (0.04 if case.radiator_m < 4.0 else 0.08)
     count = deck.wire(1, (0, 0, base), (0, 0, top), 0.0025, piece)
     deck.coil = (1, 2)
     if case.coil_height_m:
@@ -106,14 +108,14 @@ def straight(case: Case) -> Deck:
     if case.kind == "inverted v":
         drop = case.height_m - float(case.end_height_m or 0.0)
         level = math.sqrt(half**2 - drop**2)
-        count = 25
+        count = 25 * case.finer
         low = case.height_m - drop
         apex = (0.0, 0.0, case.height_m)
         deck.wires.append((1, count, (-level, 0.0, low), apex, 0.001))
         deck.wires.append((2, count, apex, (level, 0.0, low), 0.001))
         deck.feed = (2, 1)
         return deck
-    count = 2 * round(half / wave * 60) + 1
+    count = 2 * round(half / wave * 60 * case.finer) + 1
     deck.wires.append((1, count, start, end, 0.001))
     deck.feed = (1, (count + 1) // 2)
     return deck
@@ -264,7 +266,7 @@ def row(case: Case, whips: bool = False) -> dict[str, object]:
     decks = {"sloping end-fed": end_fed, "yagi": yagi}
     deck = vertical(case) if upright else decks.get(case.kind, straight)(case)
     impedance, gain = run(deck, case, azimuths, mirror=case.mirror)
-    hidden = () if whips else ("coil_q", "mirror")
+    hidden = ("finer", "piece_m") if whips else ("coil_q", "mirror", "finer", "piece_m")
     found: dict[str, object] = {
         name: getattr(case, name) for name in case.__dataclass_fields__ if name not in hidden
     }

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from typing import Final, TypeAlias
 
 import numpy as np
 
+from propagation.base.two_workers import by_two
 from propagation.base.units import FloatArray, IntArray
 
 BLOCK_CELLS: Final = 8_000  # routes x times x bands in one block: some 100 MB of working memory (ours)
-WORKERS: Final = 2  # threads that compute blocks (ours)
 
 Block: TypeAlias = tuple[IntArray, slice]  # routes and consecutive times computed together
 
@@ -37,6 +36,4 @@ def in_blocks(work: Callable[[Block], None], blocks: Sequence[Block]) -> None:
     if len(blocks) == 1:
         work(blocks[0])
         return
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for _ in pool.map(work, blocks):
-            pass
+    by_two(work, blocks)

@@ -11,11 +11,11 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from propagation.base.units import FloatArray, IntArray
+from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.ionosphere import variability
 from propagation.signal.chances.far_end_mixture import mixed_by_day
 from propagation.signal.chances.limiting import limits_of
-from propagation.signal.chances.link_budget import both_by_day, one_way, over_days
+from propagation.signal.chances.link_budget import OneWay, both_by_day, one_way, over_days
 from propagation.signal.chances.time_interpolation import BetweenTimes
 from propagation.signal.losses.circuit import Circuit
 from propagation.station.far_ends import FarEnds
@@ -93,25 +93,57 @@ def figures_of(
     here = one_way(path, other, own, towards_far_end=False)
     if far_ends is not None and not medians:
         there, here = there.in_single(), here.in_single()
-    by_day = both_by_day(there, here, need_db, need_db)
-    chance = over_days(by_day)
-    none = np.empty((*chance.shape[:2], 0))
-    if far_ends is None:
-        mixed, best = np.empty((*chance.shape, 0, 0)), none
-    else:
-        mixed, best = mixed_by_day(there, here, need_db, far_ends, by_day)
+    chance, mixed, best = _chances(there, here, need_db, far_ends)
     levels = (there.median_snr_db, here.median_snr_db) if medians else None
     about = levels or (there.median_day_snr_db, here.median_day_snr_db)
     return Figures(
         chance=chance,
-        snr_out_db=levels[0] if levels else none,
-        snr_back_db=levels[1] if levels else none,
+        snr_out_db=levels[0] if levels else _none(chance),
+        snr_back_db=levels[1] if levels else _none(chance),
         elevation_deg=path.elevation_deg,
         ray_path=path.ray_path,
         low_hops=path.low_hops,
         high_hops=path.high_hops,
         muf_mhz=path.muf_mhz,
         limits=limits_of(path, there, here, chance, need_db, own, other, about),
-        mixed=mixed.astype(np.float32),
+        mixed=mixed,
         best_equipped=best,
     )
+
+
+def _chances(
+    there: OneWay, here: OneWay, need_db: float, far_ends: FarEnds | None
+) -> tuple[FloatArray, NDArray[np.float32], FloatArray]:
+    """Chance, the mixture's by kind of day, and that with its best kind; see `mixed_by_day`.
+
+    Cells in which no day brings a contact are left at 0.
+    """
+    shape = there.lower_db.shape
+    chance = np.zeros(shape)
+    days = there.snr_db.shape[-2:] if far_ends is not None else (0, 0)
+    mixed = np.zeros((*shape, *days), dtype=np.float32)
+    best = np.zeros(shape) if far_ends is not None else _none(chance)
+    for cells, es in _kinds_of_cell(there, here, need_db, far_ends):
+        out, back = there.of_cells(cells, es), here.of_cells(cells, es)
+        by_day = both_by_day(out, back, need_db, need_db)
+        chance[cells] = over_days(by_day)
+        if far_ends is not None:
+            mixed[cells], best[cells] = mixed_by_day(out, back, need_db, far_ends, by_day)
+    return chance, mixed, best
+
+
+def _kinds_of_cell(
+    there: OneWay, here: OneWay, need_db: float, far_ends: FarEnds | None
+) -> list[tuple[BoolArray, bool]]:
+    """Cells (N, T, B) with a chance of a contact: those without and with sporadic E, which is told."""
+    kinds = [] if far_ends is None else [kind for kind in far_ends.kinds if kind.share > 0.0]
+    more_out_db = max((kind.out_db for kind in kinds), default=0.0)
+    more_back_db = max((kind.back_db for kind in kinds), default=0.0)
+    live = there.within_reach(need_db - max(more_out_db, 0.0))
+    live &= here.within_reach(need_db - max(more_back_db, 0.0))
+    es = there.varies_by_es()
+    return [(cells, with_es) for cells, with_es in ((live & ~es, False), (live & es, True)) if cells.any()]
+
+
+def _none(chance: FloatArray) -> FloatArray:
+    return np.empty((*chance.shape[:2], 0))

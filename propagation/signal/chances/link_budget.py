@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import FloatArray, FloatLike, as_float, single
+from propagation.base.units import BoolArray, FloatArray, FloatLike, as_float, single
 from propagation.ionosphere import variability
 from propagation.ionosphere.sporadic_e import DECILE_Z
 from propagation.signal.losses.circuit import Circuit
@@ -65,6 +65,21 @@ class OneWay:
         """Copy with the days' SNR in single precision, for chances of many cells and kinds of station."""
         days = single(distinct_days(self.snr_db))
         return replace(self, snr_db=np.broadcast_to(days, self.snr_db.shape))
+
+    def within_reach(self, required_db: float) -> BoolArray:
+        """Whether any day's SNR is near enough to a required SNR for a chance above 4e-11 (N, T, B)."""
+        best = np.max(distinct_days(self.snr_db), axis=(-2, -1))
+        return np.asarray(required_db - best < variability.CDF_REACH / DECILE_Z * self.upper_db)
+
+    def varies_by_es(self) -> BoolArray:
+        """Whether sporadic E changes the SNR (N, T, B)."""
+        by_es = self.snr_db[..., 0, :]
+        return np.asarray(by_es[..., -1] != by_es[..., 0])
+
+    def of_cells(self, cells: BoolArray, es: bool) -> OneWay:
+        """Signal in some of the cells, one after the other; `es` False keeps one day of sporadic E."""
+        days = self.snr_db if es else self.snr_db[..., :1]
+        return replace(self, snr_db=days[cells], lower_db=self.lower_db[cells], upper_db=self.upper_db[cells])
 
     def chance(self, required_db: FloatLike) -> FloatArray:
         """Fraction of days on which the SNR in 2500 Hz reaches `required_db` (broadcasts with (N, T, B))."""
@@ -153,9 +168,7 @@ def _median(signal: OneWay) -> FloatArray:
     found, seen = _towards_half(signal, level, LOOKS)
     far = np.abs(seen - 0.5) > CLOSE_CHANCE
     if np.any(far):
-        few = replace(
-            signal, snr_db=signal.snr_db[far], lower_db=signal.lower_db[far], upper_db=signal.upper_db[far]
-        )
+        few = signal.of_cells(far, es=True)
         found[far], _ = _towards_half(few, found[far], MORE_LOOKS)
     return found
 

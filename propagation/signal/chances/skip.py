@@ -1,7 +1,9 @@
-"""Skip distance: nearest place at which the layer over the middle of a hop returns a frequency.
+"""Skip distance: nearest place to which the layer over the middle of a hop returns a frequency.
 
-The path, the rulers and the hop picture use this one rule, so that their figures agree. It uses the layers
-over the middles of all first hops towards a bearing, with the day's disturbances.
+It applies to half of the days: to the monthly median.
+
+The path, the rulers, the hop picture and the causes use this one rule, so that their figures agree. It uses
+the layers over the middles of all first hops towards a bearing, with the day's disturbances.
 """
 
 from __future__ import annotations
@@ -63,7 +65,7 @@ def skip_along_km(
     m3000f2: FloatArray,
     gyro_300_mhz: FloatArray,
 ) -> FloatArray:
-    """Skip distance [km] on the median day for each frequency (F,); NaN where no single hop returns it.
+    """Skip distance [km] on half of the days for each frequency (F,); NaN where no single hop returns it.
 
     middle_km: (X,) rising distances from the site at which the layer figures (X,) apply. Each represents the
     hop of twice that length. The basic MUF of the hop is from the P.1240 formulas.

@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, as_float, distinct
 
 STEP_S: Final = 1800  # s, between the times at which a region is computed (ours)
 _STENCIL: Final = np.array([-1, 0, 1, 2])  # half hours around a time, relative to the one before it
@@ -83,7 +83,7 @@ def between_times(times: TimeArray, sudden: BoolArray | None = None) -> BetweenT
         axis=1,
     )
     hangs_on = before[:, None] + _STENCIL
-    nodes = np.unique(hangs_on[weight != 0.0])
+    nodes = distinct(hangs_on[weight != 0.0])
     if np.array_equal(nodes * STEP_S, seconds):
         return on_times(times)
     weights = np.zeros((seconds.size, nodes.size))
@@ -101,7 +101,7 @@ def _with_sudden(seconds: IntArray, sudden: BoolArray) -> BetweenTimes:
     nearest = np.arange(steady.nodes.size) if steady.exact else steady.nearest
     own = seconds[sudden]
     at = steady.nodes.astype(np.int64)
-    nodes = np.unique(np.concatenate([at, own]))
+    nodes = distinct(np.concatenate([at, own]))
     whole = np.zeros((seconds.size, nodes.size))
     whole[np.ix_(np.flatnonzero(~sudden), np.searchsorted(nodes, at))] = weights
     whole[np.flatnonzero(sudden), np.searchsorted(nodes, own)] = 1.0

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
-from propagation.base.units import FloatArray, cosd
+from propagation.base.units import FloatArray, cosd, distinct
 from propagation.geo import geomagnetic, great_circle, sun
 from propagation.ionosphere import hops, layers, muf, numerical_map
 from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, along
@@ -35,7 +35,6 @@ LOWEST_SHARE: Final = 0.8
 AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL persists after sunset (P.533, from memory)
 DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)
 HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures change to those of one hop more (ours)
-HOPS_MOST: Final = 13  # hops of at most 4000 km once round the earth, and two more
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
 FIELD_CONSTANT_DB: Final = -36.4  # dB, with E0 = 139.6 - 20 log p' (P.533, from memory)
 OTHER_GAIN_DB: Final = 0.17  # dB, minus Ly (P.533, from memory)
@@ -99,9 +98,11 @@ def combined(samples: PathSamples, bearing_deg: FloatArray) -> LongPath:
     share = np.clip((distance / count - HOP_EASE_KM) / (HOP_MAX_KM - HOP_EASE_KM), 0.0, 1.0)
     share = share * share * (3.0 - 2.0 * share)
     slant, sunlight = _by_hops(samples, count)
-    slant_more, sunlight_more = _by_hops(samples, count + 1.0)
-    slant = slant + (slant_more - slant) * share
-    sunlight = sunlight + (sunlight_more - sunlight) * share[:, None]
+    eased = np.flatnonzero(share)
+    if eased.size:
+        slant_more, sunlight_more = _by_hops(samples.rows(eased), count[eased] + 1.0)
+        slant[eased] += (slant_more - slant[eased]) * share[eased]
+        sunlight[eased] += (sunlight_more - sunlight[eased]) * share[eased, None]
 
     # the layer at both control points now, and over their whole day for its noon and its lowest
     control = np.stack(
@@ -153,7 +154,7 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     hop = distance / count
     elevation = hops.elevation_deg(hop, MIRROR_KM)
     slant = count * hops.slant_from_height_km(elevation, MIRROR_KM)
-    order = np.arange(HOPS_MOST)
+    order = np.arange(int(np.max(count)))
     start = order * hop[:, None]
     used = order < count[:, None]
     reach = hops.crossing_km(elevation, PENETRATION_KM)[:, None]
@@ -198,7 +199,7 @@ def _of_noon(
     months = layers.month_of(np.broadcast_to(samples.times[:, 0], (n,)))
     hours = np.arange(0.0, 24.0, _SHAPE_STEP_H)
     course = np.empty((n, hours.size, 2))
-    for month in np.unique(months):
+    for month in distinct(months):
         rows = np.flatnonzero(months == month)
         points = numerical_map.Points(modified_dip[rows, None], lat[rows, None], lon[rows, None])
         fof2, m3000 = (

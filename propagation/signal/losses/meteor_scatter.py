@@ -37,8 +37,9 @@ _TABLE_KM: Final = np.linspace(0.0, REACH_KM, 41)
 def _sky_db() -> FloatArray:
     """10 log of the sum over the common sky [1/m5 s ..] by distance; all but the wavelength."""
     step_m = 20e3
-    along = np.arange(-1600e3, 1600e3, step_m)[:, None]
-    across = np.arange(-1200e3, 1200e3, step_m)[None, :]
+    along, across = np.arange(0.0, 1601e3, step_m)[:, None], np.arange(0.0, 1201e3, step_m)[None, :]
+    # the other quarters are alike; the cells on the two lines between them and those at the edges count once
+    of_four = np.prod([1.0 + ((v > 0.0) & (v < v.max())) for v in np.broadcast_arrays(along, across)], axis=0)
     found = []
     for distance_km in _TABLE_KM.tolist():
         half = 500.0 * distance_km
@@ -53,7 +54,7 @@ def _sky_db() -> FloatArray:
         between = (first**2 + second**2 - (2.0 * half) ** 2) / (2.0 * first * second)
         cos_square = np.maximum(0.5 * (1.0 + between), 0.05)  # of half the angle between the two rays
         lies_across = np.minimum(TRAIL_M * (first + second) / (4.0 * first * second), 1.0)
-        area = np.where(seen, lies_across, 0.0) * step_m**2
+        area = np.where(seen, lies_across, 0.0) * of_four * step_m**2
         densest = FLUX_PER_M2_S * WAIT_S * max(float(area.sum()), 1.0)
         over = max(densest / UNDERDENSE_PER_M, 1.0)
         energy = FLUX_PER_M2_S * UNDERDENSE_PER_M * (1.0 + 2.0 * (over**0.5 - 1.0))

@@ -11,9 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from math import erfc, sqrt
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from propagation.base.constants import E_LAYER_HEIGHT_KM
 from propagation.base.units import DEG, BoolArray, FloatArray, FloatLike, as_float, as_real, single
@@ -29,6 +30,7 @@ from propagation.signal.rays.hop_layers import HopLayers, hop_layers
 from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, daylight
 from propagation.signal.rays.ray_paths import HOPS_MAX, IS_ES, Chains
 
+AnyArray = TypeVar("AnyArray", FloatArray, NDArray[np.complex64])
 # dB, Lz: all losses not counted elsewhere, the same for every ray path. P.533 has 8.72 (from memory),
 # including the loss of the extraordinary wave, which `absorption` counts (1.1 dB on the mean). Calibrated on
 # the ITU-R's bank of measured field strengths (`fixtures/field_strength`)
@@ -44,6 +46,7 @@ STEEP_SHARPNESS: Final = 1.5  # see edge_sharpness (common practice, no source)
 STEEP_HOP_KM: Final = 400.0  # km (ours)
 ABOVE_MUF_MOST_DB: Final = 200.0  # dB, keeps sums finite (ours)
 _TABLE_STEPS_PER_UNIT: Final = 20_000  # of f/MUF, in the table of the share that passes above the MUF
+LN_10: Final = float(np.log(10.0))
 _TABLE_STEPS: Final = 80_000  # up to f/MUF = 4
 FOE_SPREAD: Final = 0.06  # relative spread of foE from day to day and place to place, as in the table of
 # absorption (ours; deciles of 0.95 and 1.05 from day to day alone: P.533, from memory)
@@ -140,7 +143,7 @@ def above_muf_loss_db(
     excess = ABOVE_MUF_SOFTNESS * (np.maximum(over, 0.0) + np.log1p(decay))
     step = np.where(over >= 0.0, 1.0, decay) / (1.0 + decay)
     shared = excess / as_float(hops_by_layer)
-    loss = slope * np.sqrt(excess) + ABOVE_MUF_CURVE_DB * (shared * shared) + 5.0 * step
+    loss = ABOVE_MUF_CURVE_DB * (shared * shared) + (slope * np.sqrt(excess) + 5.0 * step)
     return np.minimum(loss, ABOVE_MUF_MOST_DB)
 
 
@@ -158,9 +161,9 @@ def edge_sharpness(hop_km: FloatLike, day: FloatLike) -> FloatArray:
 @lru_cache(maxsize=1)
 def _passing_table() -> FloatArray:
     """Table with rows for 0 (as 1) to `HOPS_MAX` hops by the F2 layer, columns in steps of f/MUF."""
-    ratio = np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT
-    count = np.maximum(np.arange(HOPS_MAX + 1), 1)[:, None]
-    return np.power(10.0, -0.1 * above_muf_loss_db(ratio, "F2", count)).ravel()
+    ratio = single(np.arange(_TABLE_STEPS) / _TABLE_STEPS_PER_UNIT)
+    count = single(np.maximum(np.arange(HOPS_MAX + 1), 1))[:, None]
+    return as_float(np.exp(-0.1 * LN_10 * above_muf_loss_db(ratio, "F2", count))).ravel()
 
 
 def passing_share(frequency_over_muf: FloatArray, f2_hops: FloatLike = 1.0) -> FloatArray:
@@ -218,17 +221,15 @@ def ray_path_losses(samples: PathSamples, chains: Chains, frequency_mhz: FloatAr
     rays = Rays.of(cos_el)
     n_low, n_high = chains.low_count[:, None, None], chains.high_count[:, None, None]
     slant = n_low * hops.slant_of(sin_el, E_LAYER_HEIGHT_KM) + n_high * hops.slant_of(sin_el, mirror)
-    hop = hop_losses(samples, chains, layers, f, rays)
+    absorbed_db, event_db = _absorption(samples, chains, layers, f, rays)
     lower, upper = samples.muf_spread()
     day = np.mean(daylight(samples.zenith_deg), axis=-1)
     return RayPathLosses(
         free_space_db=32.45 + 20.0 * np.log10(f) + 20.0 * np.log10(np.maximum(slant, 1.0)),
-        absorption_db=absorption.both_waves_db(
-            _over_hops(hop.up_db + hop.down_db, chains), f, _mean_gyro_mhz(samples)
-        ),
-        extra_absorption_db=_over_hops(hop.up_event_db + hop.down_event_db, chains),
+        absorption_db=absorption.both_waves_db(absorbed_db, f, _mean_gyro_mhz(samples)),
+        extra_absorption_db=event_db,
         screening_db=_screening(chains, layers, f, rays),
-        bounce_db=_over_hops(hop.reflection_db, chains),
+        bounce_db=_over_hops(_reflection_db(samples, chains), chains),
         auroral_db=_aurora(samples, chains),
         stretch_db=chains.stretch_db[:, None, None],
         other_db=single(np.full((1, 1, 1, 1), OTHER_LOSS_DB)),
@@ -276,27 +277,67 @@ def _geometry(
 def hop_losses(
     samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
 ) -> HopLosses:
-    """Losses of every hop at frequencies f (1 or N, 1, B, 1) [MHz] for rays (N, T, B, K).
+    """Losses of every hop at frequencies f (1 or N, 1, B, 1) [MHz] for rays (N, T, B, K)."""
+    owner = chains.hop_ray_path
+    by_d, by_e = (v[..., owner] for v in rays.unit_losses_db(f, _mean_gyro_mhz(samples)))
+    up, down = (by_d * met.real + by_e * met.imag for met in _met(chains, layers, f, rays))
+    extra, sec_d = _event_strength(chains, layers), rays.sec_d[..., owner]
+    up_event, down_event = (_event_db(part, f, sec_d) for part in extra)
+    return HopLosses(up, down, up_event, down_event, _reflection_db(samples, chains))
+
+
+def _absorption(
+    samples: PathSamples, chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
+) -> tuple[FloatArray, FloatArray]:
+    """Absorption [dB] of the ordinary wave and by events (N, T, B, K): `hop_losses` over all hops.
+
+    The crossings of a ray are summed before its angle and frequency enter.
+    """
+    up, down = _met(chains, layers, f, rays)
+    up += down
+    met = _over_hops(up, chains)
+    by_d, by_e = rays.unit_losses_db(f, _mean_gyro_mhz(samples))
+    up_event, down_event = _event_strength(chains, layers)
+    event = _over_hops(up_event + down_event, chains)
+    return by_d * met.real + by_e * met.imag, _event_db(event, f, rays.sec_d)
+
+
+def _met(
+    chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays
+) -> tuple[NDArray[np.complex64], NDArray[np.complex64]]:
+    """D and E layers met by every hop on its way up and down (N, T, B, M), see `absorption.layers_met`.
 
     Each crossing uses its own layers, because the loss is not linear in foE and zenith angle.
     """
     owner = chains.hop_ray_path
     turned = np.where(IS_ES[chains.templates][owner], ES_TURN_X, absorption.TURNED_X)
-    limit = single(np.where(chains.hop_low, turned, absorption.THROUGH))[:, None, None]
-    of_hop = Rays(*(values.take(owner, axis=-1) for values in (rays.cos_elevation, rays.sec_d, rays.sec_e)))
-    gyro = _mean_gyro_mhz(samples)
-    share = np.where(chains.hop_used, f.dtype.type(0.5), f.dtype.type(0.0))[:, None, None]
+    limit = np.where(chains.hop_low, turned, absorption.THROUGH)[:, None, None]
+    steps = rays.steps(f).take(owner, axis=-1)
+    share = _share_of_crossing(chains)[:, None, None]
     up, down = (
-        share * absorption.hop_absorption_db(f, of_hop, gyro, crossing.by_frequency(), limit)
+        absorption.layers_met(steps, crossing.by_frequency(), limit, share)
         for crossing in (layers.up, layers.down)
     )
-    up_event, down_event = (
-        np.zeros((1, 1, 1, 1), dtype=f.dtype)
-        if extra is None
-        else share * extra[:, :, None] / f**1.5 * of_hop.sec_d
-        for extra in (layers.up_extra, layers.down_extra)
-    )
-    return HopLosses(up, down, up_event, down_event, _reflection_db(samples, chains))
+    return up, down
+
+
+def _share_of_crossing(chains: Chains) -> FloatArray:
+    """Share of a hop's two-way absorption at each of its crossings (N, M), 0 where there is no hop."""
+    return single(np.where(chains.hop_used, 0.5, 0.0))
+
+
+def _event_strength(chains: Chains, layers: HopLayers) -> tuple[FloatArray, FloatArray]:
+    """Extra absorption by events at the crossings (N, T, M), see `Disturber`; (1, 1, 1) when quiet."""
+    if layers.up_extra is None or layers.down_extra is None:
+        quiet = single(np.zeros((1, 1, 1)))
+        return quiet, quiet
+    share = _share_of_crossing(chains)[:, None]
+    return share * layers.up_extra, share * layers.down_extra
+
+
+def _event_db(strength: FloatArray, f: FloatArray, sec_d: FloatArray) -> FloatArray:
+    """Absorption [dB] by events of a strength (N, T, K); (1, 1, 1, 1) when quiet."""
+    return strength[..., None] if strength.size == 1 else strength[:, :, None] / f**1.5 * sec_d
 
 
 def _mean_gyro_mhz(samples: PathSamples) -> FloatArray:
@@ -314,11 +355,12 @@ def _reflection_db(samples: PathSamples, chains: Chains) -> FloatArray:
     return single(np.where(counted, per_bounce, 0.0))[:, :, None]
 
 
-def _over_hops(values: FloatArray, chains: Chains) -> FloatArray:
+def _over_hops(values: AnyArray, chains: Chains) -> AnyArray:
     """Sum over the hops (.., M) of each ray path: (.., K); unchanged where there is nothing to sum."""
     if values.shape[-1] == 1:
         return values
-    return as_float(np.add.reduceat(values, chains.first_hop, axis=-1))
+    total: AnyArray = np.add.reduceat(values, chains.first_hop, axis=-1)
+    return total
 
 
 def _screening(chains: Chains, layers: HopLayers, f: FloatArray, rays: Rays) -> FloatArray:

@@ -88,12 +88,15 @@ def json_of(text: str) -> tuple[object, str | None]:
         return None, "it is empty"
     try:
         return json.loads(text), None
-    except (ValueError, RecursionError) as error:
-        at = error.pos if isinstance(error, json.JSONDecodeError) else None
+    except json.JSONDecodeError as error:
         end = text.rstrip()
-        cut = not end.endswith(("}", "]")) or (at is not None and at >= len(end) - 1)
-        why = "it ends too early" if cut else f"character {at} makes no sense"
+        cut = not end.endswith(("}", "]")) or error.pos >= len(end) - 1
+        why = "it ends too early" if cut else f"character {error.pos} makes no sense"
         return None, f"not whole JSON: {why} ({len(text)} characters)"
+    except RecursionError:
+        return None, f"not usable JSON: its brackets are nested too deeply ({len(text)} characters)"
+    except ValueError:
+        return None, f"not usable JSON: a number of thousands of digits ({len(text)} characters)"
 
 
 def pack(kind: str, times: dict[str, np.datetime64], numbers: NDArray[Any], notes: list[str]) -> bytes:

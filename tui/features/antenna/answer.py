@@ -9,26 +9,25 @@ from pathlib import Path
 import numpy as np
 
 from propagation.advice.antenna_worth import better, worth
-from propagation.antennas import measurements
-from propagation.antennas.analyser import AnalyserReading, Verdict, analyse, from_sweep
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
 from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
-from propagation.antennas.touchstone import read
+from propagation.antennas.vertical import radial_length_m
 from propagation.base.errors import InputError
-from propagation.base.files import locked, read_whole
+from propagation.base.files import locked
 from propagation.base.units import as_float, undb
 from propagation.signal.chances.forecast import TUNED_FROM
-from propagation.spectrum.bands import BANDS, Band, by_name, segment_mhz
+from propagation.spectrum.bands import BANDS, Band, segment_mhz
+from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
-from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
 from propagation.wording.comparison import carry_sentences
-from tui.app import day_forecast, paths, station_form
+from propagation.wording.setup import match_words
+from tui.app import day_forecast, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
 from tui.app.sites import Sites
@@ -37,8 +36,6 @@ from tui.features.antenna.view import (
     AntennaView,
     BesideBand,
     BesideView,
-    ReadingView,
-    share_figure,
 )
 from tui.kit.form import FormField
 from tui.kit.words import on_screen
@@ -47,11 +44,12 @@ SMALLEST_SHARE = 0.0005
 MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the smallest gain [dB] that is shown
 
 
-def radials_words(antenna: Antenna) -> str:
-    """Describe the radials in a few words."""
+def radials_words(antenna: Antenna, frequency_mhz: float | None = None) -> str:
+    """Describe the radials in a few words; with their length on a frequency [MHz]."""
     spec = antenna.spec
     where = "on the ground" if spec.radial_end_height_m < 0.02 else "raised"
-    return f"{spec.radials} radial{'s' if spec.radials != 1 else ''} {where}"
+    long = "" if frequency_mhz is None else f" of {radial_length_m(spec, frequency_mhz):.1f} m"
+    return f"{say.counted(spec.radials, 'radial')}{long} {where}"
 
 
 def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
@@ -104,7 +102,8 @@ def _describe(antenna: Antenna) -> str:
 
 def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaBand:
     frequency = station.centre_mhz(band, mode)
-    found = antenna.on(frequency)
+    found = antenna.on(frequency, mode_by_name(mode))
+    loaded = antenna.spec.kind == "loaded vertical"
     through = float(undb(-found.feedline_loss_db))
     parts = {
         "radiated": found.shares["sky"] * through,
@@ -120,169 +119,22 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         band=band.name,
         frequency_mhz=frequency,
         shares=tuple((name, share) for name, share in parts.items() if share > SMALLEST_SHARE),
-        coil_uh=found.coil_uh if antenna.spec.kind == "loaded vertical" else None,
-        radials=radials_words(antenna) if antenna.spec.kind in VERTICALS and antenna.spec.radials else "",
+        whip_m=found.whip_m,
+        coil_uh=(found.coil_uh or 0.0) if loaded else None,
+        series_pf=found.series_pf,
+        radials=radials_words(antenna, frequency)
+        if antenna.spec.kind in VERTICALS and antenna.spec.radials
+        else "",
         swr_1p5_khz=found.swr_1p5_khz,
         swr_2_khz=found.swr_2_khz,
         centre_on_mhz=None if span is None else (span[0] + span[1]) / 2.0,
         power_limit_w=found.power_limit_w,
-        limit_by="the coil's heat and voltage" if antenna.spec.kind == "loaded vertical" else "",
+        limit_by="the coil's heat and voltage" if loaded else "",
         gain_dbi=tuple((float(angle), gain) for angle, gain in found.gain_dbi.items()),
         basis=found.basis,
+        match=tuple(match_words(found)),
         note="\n".join(found.notes),
         set_aside=bool(set_aside(antenna.spec, frequency)),
-    )
-
-
-EDGES = ((1.5, "low_1p5", "high_1p5"), (2.0, "low_2", "high_2"))
-LARGEST_FILE = 4_000_000  # bytes; a sweep of an analyser is far smaller
-
-
-def reading_fields(station: Station, band: str) -> tuple[FormField, ...]:
-    """Form fields for the analyser readings of a band."""
-    centre = station.centre_mhz(by_name(band))
-    return (
-        FormField("dip", "Dip at", f"{centre:.3f}", "MHz", hint="the frequency of the lowest SWR"),
-        FormField("swr", "SWR there", "", "", hint="1.0 to 9.9"),
-        FormField(
-            "low_1p5",
-            "SWR 1.5 below the dip at",
-            "",
-            "MHz",
-            hint="leave these two empty where it is never under 1.5",
-        ),
-        FormField("high_1p5", "SWR 1.5 above the dip at", "", "MHz"),
-        FormField("low_2", "SWR 2 below the dip at", "", "MHz"),
-        FormField("high_2", "SWR 2 above the dip at", "", "MHz"),
-        FormField(
-            "where",
-            "Read at",
-            "rig",
-            choices=("rig", "antenna"),
-            hint="with the cable between, or at the antenna itself",
-        ),
-    )
-
-
-def _number(text: str, what: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise InputError(f"{what}: {text!r} is not a number.") from None
-
-
-def _reading_of(entries: Mapping[str, str]) -> AnalyserReading:
-    if not entries["dip"] or not entries["swr"]:
-        raise InputError(
-            "Type the frequency of the dip and the SWR there, then the frequencies of SWR 1.5 or 2."
-        )
-    edges = []
-    for swr, low, high in EDGES:
-        if entries[low] and entries[high]:
-            edges.append(
-                (
-                    swr,
-                    _number(entries[low], f"SWR {swr:g} below"),
-                    _number(entries[high], f"SWR {swr:g} above"),
-                )
-            )
-    if entries["where"] not in ("rig", "antenna"):
-        raise InputError("Read at: rig or antenna.")
-    return AnalyserReading(
-        _number(entries["dip"], "Dip at"),
-        _number(entries["swr"], "SWR there"),
-        tuple(edges),
-        entries["where"] == "antenna",
-    )
-
-
-def _antenna_of(near: Terminal) -> Antenna:
-    if near.antenna is None:
-        raise InputError("The station file names no antenna to measure.")
-    return near.antenna
-
-
-def typed_reading(near: Terminal, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
-    """Evaluate the typed readings."""
-    return _reading_view(band, analyse(_reading_of(entries), _antenna_of(near)))
-
-
-def file_reading(near: Terminal, station: Station, band: str, file: str) -> ReadingView:
-    """Evaluate a Touchstone file."""
-    return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
-
-
-def _from_file(file: str, near: Terminal) -> AnalyserReading:
-    path = paths.expanded(file)
-    data = read_whole(path, LARGEST_FILE, "it is no sweep of an antenna")
-    return from_sweep(read(data, path.name), _antenna_of(near).feedline)
-
-
-def _reading_view(band: str, verdict: Verdict) -> ReadingView:
-    best = verdict.best
-    out = [
-        f"Of 100 W at the feed {share_figure(best.efficiency)} W reach the sky "
-        f"({say.level_figure(best.efficiency_db)} dB, give or take {best.error_db:.1f} dB); "
-        f"{best.total_resistance_ohm:.1f} ohm in series.",
-        f"The description promises {share_figure(verdict.computed_efficiency)} W "
-        f"({verdict.computed_resistance_ohm:.1f} ohm).",
-    ]
-    if len(verdict.sides) == 2:
-        other = verdict.sides[1]
-        out.append(
-            f"Or, on the other side of the match, {share_figure(other.efficiency)} W "
-            f"({other.total_resistance_ohm:.1f} ohm)."
-        )
-    out.extend(verdict.said)
-    low, high = min(side.efficiency for side in verdict.sides), max(side.efficiency for side in verdict.sides)
-    return ReadingView(band, tuple(out), best.efficiency, low, high)
-
-
-def keep_reading(
-    near: Terminal, station: Station, band: str, entries: Mapping[str, str], path: str, now: np.datetime64
-) -> str:
-    """Save the reading with the station, replacing the band's earlier reading. Return a sentence."""
-    _own_file(path)
-    file_name = entries.get("file", "")
-    seen = _from_file(file_name, near) if file_name else _reading_of(entries)
-    verdict = analyse(seen, _antenna_of(near))
-    made = verdict.best.measured(seen.frequency_mhz, say.date(now), "analyser")
-    with locked(path):
-        now_there = stations.load(path)  # another program may have changed the file
-        stations.save(replace(now_there, antenna=measurements.kept(now_there.antenna, made)), path)
-    return (
-        f"Kept for {say.band_title(band)}: {made.total_resistance_ohm:.1f} ohm in series; every "
-        "forecast now goes by it."
-    )
-
-
-def _own_file(path: str) -> None:
-    if not path or Path(path) == paths.demo_station_file():
-        raise InputError(
-            "The demo's antenna is invented and takes no readings: make your own station first (key 8)."
-        )
-
-
-def forget_reading(station: Station, band: str, path: str) -> str:
-    """Delete the readings of a band, in use or set aside. Return a sentence."""
-    _own_file(path)
-    rest = measurements.forgotten(station.antenna, station.centre_mhz(by_name(band)))
-    if rest == station.antenna:
-        return f"No reading of {say.band_title(band)} is kept."
-    stations.save(replace(station, antenna=rest), path)
-    return f"The reading of {say.band_title(band)} is forgotten; the forecast goes by the description."
-
-
-def bring_reading_back(station: Station, band: str, path: str) -> str:
-    """Use a set-aside reading for the antenna as described now. Return a sentence."""
-    _own_file(path)
-    frequency = station.centre_mhz(by_name(band))
-    if not measurements.set_aside(station.antenna, frequency):
-        return f"No reading of {say.band_title(band)} is set aside."
-    stations.save(replace(station, antenna=measurements.brought_back(station.antenna, frequency)), path)
-    return (
-        f"The reading of {say.band_title(band)} is back, as one of the antenna as it is described now; every "
-        "forecast goes by it."
     )
 
 

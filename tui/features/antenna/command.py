@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
 from propagation.wording.quantities import level, power_share, watts
-from tui.app import clock, command_base, learnt_store
+from tui.app import clock, command_base, learnt_store, progress
 from tui.features.antenna import measure_command
 from tui.kit.format import number
 
@@ -87,10 +87,13 @@ def _frequencies(args: argparse.Namespace, station: Station) -> list[float]:
 
 def _show(args: argparse.Namespace, station: Station) -> int:
     from propagation.antennas.exposure import exposure, safety
+    from propagation.wording.setup import match_words
     from tui.kit.words import describe
 
     antenna = antenna_of(station)
-    answers = [antenna.on(frequency) for frequency in _frequencies(args, station)]
+    frequencies = _frequencies(args, station)
+    antenna.solutions(frequencies)  # two at a time
+    answers = [antenna.on(frequency) for frequency in frequencies]
     keeps = [
         exposure(
             station.antenna,
@@ -127,7 +130,8 @@ def _show(args: argparse.Namespace, station: Station) -> int:
         as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
     said = learnt_store.remarks(station, command_base.station_path(args))
     as_json["from_the_log"] = said
-    notes = [*said, *dict.fromkeys(note for answer in answers for note in answer.notes)]
+    settings = [_match_line(answer) for answer in answers if match_words(answer)]
+    notes = [*said, *settings, *dict.fromkeys(note for answer in answers for note in answer.notes)]
     table = [head, "", *_table(answers, keeps), "", *notes, *safe]
     lines = [f"{head}.", *(_sentence(a, k) for a, k in zip(answers, keeps, strict=True)), *notes, *safe]
     if cards:
@@ -146,18 +150,20 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
     more = [part for part in rarer if any(a.shares[part] > 0.005 for a in answers)]
     parts = ("sky", "coil", "earth", *more)
     head = " ".join(HEADS.get(part, part[:6]).rjust(6) for part in parts)
-    rows = [f"band      MHz {head}  line  gain  coil uH    ohm  SWR1.5  limit  away  basis"]
+    rows = [f"band      MHz {head} line  gain  whip   coil    ohm  SWR   kHz limit away basis"]
     for answer, keep in zip(answers, keeps, strict=True):
         shares = " ".join(power_share(answer.shares[part]).rjust(6) for part in parts)
         rows.append(
-            f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:5.1f} "
-            f"{answer.gain_dbi['20']:5.1f} {number(answer.coil_uh, 2):>8} "
-            f"{number(answer.feed_resistance_ohm, 1):>6} {number(answer.swr_1p5_khz, 0):>7} "
-            f"{number(answer.power_limit_w, 0):>6} {keep.distance_m:5.1f}  {answer.basis}"
+            f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:4.1f} "
+            f"{answer.gain_dbi['20']:5.1f} {number(answer.whip_m, 2):>5} {number(answer.coil_uh, 2):>6} "
+            f"{number(answer.feed_resistance_ohm, 1):>6} {number(answer.swr, 1):>4} "
+            f"{number(answer.swr_1p5_khz, 0):>5} {number(answer.power_limit_w, 0):>5} "
+            f"{keep.distance_m:4.1f} {answer.basis}"
         )
     rows += [
         "sky, coil, earth: where the power at the antenna goes; line: its loss in dB; gain: dBi at 20°;",
-        "ohm: at the feed, tuned; SWR1.5: its width in kHz; limit: W at the rig; away: m to keep from people",
+        "whip [m], coil [uH]: the setting; ohm: at the feed, tuned; SWR: at the rig; kHz: width of SWR",
+        "1.5; limit: W at the rig; away: m to keep from people",
     ]
     if "connections" in more:
         rows.append("joints: lost in connections: plugs, the coil's slider, whip joints, clamps")
@@ -166,13 +172,22 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
     return rows
 
 
+def _match_line(answer: BandResult) -> str:
+    from propagation.wording.setup import match_words
+
+    where = f"On {answer.band}" if answer.band else f"At {answer.frequency_mhz:.3f} MHz"
+    return f"{where}: {' '.join(match_words(answer))}"
+
+
 def _sentence(answer: BandResult, keep: Exposure) -> str:
     where = f"{answer.band}, " if answer.band else ""
     told = (
         f"{where}{answer.frequency_mhz:.3f} MHz: {power_share(answer.efficiency)} of the power goes into the "
-        f"sky ({answer.radiated_w:.2f} W), {power_share(answer.shares['coil'])} into the coil, "
-        f"{power_share(answer.shares['earth'])} into the earth"
+        f"sky ({answer.radiated_w:.2f} W)"
     )
+    if answer.shares["coil"] > 0.0:
+        told += f", {power_share(answer.shares['coil'])} into the coil"
+    told += f", {power_share(answer.shares['earth'])} into the earth"
     if answer.shares["connections"] > 0.005:
         told += f", {power_share(answer.shares['connections'])} into the connections"
     if answer.shares["other"] > 0.005:
@@ -181,10 +196,14 @@ def _sentence(answer: BandResult, keep: Exposure) -> str:
         told += f", {power_share(answer.shares['unexplained'])} unexplained (joint, cable, ground)"
     told += f"; the line loses {answer.feedline_loss_db:.1f} dB"
     told += f"; gain {answer.gain_dbi['20']:.1f} dBi at 20 degrees"
+    if answer.whip_m is not None:
+        told += f"; whip {answer.whip_m:.2f} m"
     if answer.coil_uh is not None:
         told += f"; coil {answer.coil_uh:.2f} uH"
-    if answer.whip_m is not None and answer.frequency_mhz > 30.0:
-        told += f"; radiator {answer.whip_m:.2f} m"
+    if answer.series_pf is not None:
+        told += f"; {answer.series_pf:.0f} pF in series, with {number(answer.series_v, 0)} V peak"
+    if answer.swr is not None:
+        told += f"; SWR {answer.swr:.1f} at the rig"
     if answer.swr_1p5_khz is not None:
         told += f"; SWR 1.5 over {answer.swr_1p5_khz:.0f} kHz"
     if answer.power_limit_w is not None:
@@ -222,22 +241,24 @@ def _segment(station: Station, band: Band) -> tuple[float, float]:
 
 
 def _setting_words(name: str, setting: Setting) -> str:
-    coil = ""
+    parts = []
+    if setting.whip_m is not None:
+        parts.append(f"whip {setting.whip_m:.2f} m")
     if setting.coil_uh is not None:
-        coil = f", coil {setting.coil_uh:.2f} uH"
-        if setting.coil_position is not None:
-            coil += f" (position {setting.coil_position:.1f})"
+        mark = f" (position {setting.coil_position:.1f})" if setting.coil_position is not None else ""
+        parts.append(f"coil {setting.coil_uh:.2f} uH{mark}")
+    if setting.series_pf is not None:
+        parts.append(f"{setting.series_pf:.0f} pF in series")
     radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"
     return (
-        f"{name} {radials} of {setting.radial_m:.2f} m{coil}, {power_share(setting.efficiency)} "
-        f"into the sky, SWR 1.5 over {number(setting.swr_1p5_khz, 0)} kHz"
+        f"{name} {', '.join([f'{radials} of {setting.radial_m:.2f} m', *parts])}, "
+        f"{power_share(setting.efficiency)} into the sky, SWR {number(setting.swr, 1)} at the rig, "
+        f"SWR 1.5 over {number(setting.swr_1p5_khz, 0)} kHz"
     )
 
 
 def _card_parts(card: BandCard) -> list[str]:
     parts = []
-    if card.whip_m is not None:
-        parts.append(f"radiator {card.whip_m:.2f} m")
     if card.wire_m is not None:
         parts.append(f"wire {card.wire_m:.2f} m from tip to tip")
     if card.raised is not None:
@@ -276,7 +297,8 @@ def _gains(
         question = forecast_options.ask(args, forecast_options.span(args))
         judge = worth_of(forecast(question), question.terminals, best_window)
     frequencies = [answer.frequency_mhz for answer in answers]
-    return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge)
+    with progress.shown("Changes of the antenna") as tell:
+        return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge, tell)
 
 
 def _gain_sentence(gain: Improvement) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Literal
@@ -22,7 +22,7 @@ from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.input_parsing import fault, files
 from tui.kit.input_parsing import power as power_of
-from tui.kit.overlays import Overlay
+from tui.kit.overlays import Overlay, Reply
 from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 
@@ -129,6 +129,7 @@ def _antennas(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> dic
 
 def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> None:
     """Open a form that describes an antenna, filled with the present one."""
+    from tui.app import station_form
     from tui.features.antenna.answer import antenna_fields, try_described
     from tui.kit.form import Form
 
@@ -142,7 +143,7 @@ def _describe(app: AppBase, choice: Choice, use: Callable[[Trial], None]) -> Non
             use(try_described(entries))
 
     note = "Nothing of this is saved; it begins with the antenna in use."
-    app.push_screen(Form("Another antenna", fields, check, note=note), take)
+    app.push_screen(Form("Another antenna", fields, check, note=note, hides=station_form.hidden), take)
 
 
 def _careful(app: AppBase, act: Callable[[], None]) -> None:
@@ -216,7 +217,7 @@ class ReadFile(Command["ReadingView"]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> ReadingView:
         """Read and evaluate the file."""
-        from tui.features.antenna.answer import file_reading
+        from tui.features.antenna.reading import file_reading
 
         near, own = engine.sites.near(self.choice), engine.sites.chosen(self.choice)
         return file_reading(near, own, self.band, self.file)
@@ -235,7 +236,7 @@ class KeepReading(Command[str]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Write them into the station's file."""
-        from tui.features.antenna.answer import keep_reading
+        from tui.features.antenna.reading import keep_reading
 
         near, own = engine.sites.near(self.choice), engine.sites.station(self.choice.station)
         return keep_reading(near, own, self.band, self.entries, self.choice.station, engine.now())
@@ -254,7 +255,7 @@ class ChangeReading(Command[str]):
 
     def answer(self, engine: Engine, cancelled: Cancelled) -> str:
         """Change the station's file."""
-        from tui.features.antenna.answer import bring_reading_back, forget_reading
+        from tui.features.antenna.reading import bring_reading_back, forget_reading
 
         own = engine.sites.station(self.choice.station)
         act = forget_reading if self.change == "forget" else bring_reading_back
@@ -279,7 +280,7 @@ def change_reading(app: AppBase, what: Literal["forget", "bring back"]) -> None:
 
 def analyser(app: AppBase) -> None:
     """Open the form for the analyser reading of the chosen band. The result is updated while typing."""
-    from tui.features.antenna.answer import reading_fields, typed_reading
+    from tui.features.antenna.reading import reading_fields, typed_reading
     from tui.kit.form import Form
 
     choice, cursor = app.state.choice, app.state.cursor
@@ -287,15 +288,14 @@ def analyser(app: AppBase) -> None:
         return
     band, sites = cursor.band, app.engine.sites
 
-    def check(entries: Mapping[str, str]) -> list[str]:
+    def check(entries: Mapping[str, str]) -> str | Sequence[str]:
         try:
-            return list(typed_reading(sites.near(choice), sites.chosen(choice), band, entries).sentences)
+            return typed_reading(sites.near(choice), band, entries).sentences
         except BandwhenError as error:
-            return [error.message]
+            return error.message
 
-    def take(entries: dict[str, str] | None) -> None:
-        if entries is not None:
-            app.ask(KeepReading(choice, band, entries), app.lists_changed)
+    def commit(entries: dict[str, str], reply: Reply) -> None:
+        app.commit(KeepReading(choice, band, entries), app.lists_changed, reply)
 
     title = f"Analyser on {say.band_title(band)}: the result follows the typing"
     try:
@@ -303,7 +303,7 @@ def analyser(app: AppBase) -> None:
     except BandwhenError as error:  # the station's file is missing or has changed
         app.say(error.message, fault="form")
         return
-    app.push_screen(Form(title, fields, check, judge_only=True), take)
+    app.push_screen(Form(title, fields, check, commit=commit))
 
 
 def touchstone(app: AppBase) -> None:
@@ -315,12 +315,12 @@ def touchstone(app: AppBase) -> None:
         return
     band = cursor.band
 
-    def take(file: str | None) -> None:
-        if file:
-            app.ask(ReadFile(choice, band, file), lambda reading: _offer(app, choice, file, reading))
+    def commit(file: str, reply: Reply) -> None:
+        command = ReadFile(choice, band, file)
+        app.commit(command, lambda reading: _offer(app, choice, file, reading), reply)
 
     question = f"Touchstone one-port file (.s1p) for {say.band_title(band)}"
-    app.push_screen(Ask(question, "", None, files), take)
+    app.push_screen(Ask(question, "", None, files, commit=commit))
 
 
 def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> None:

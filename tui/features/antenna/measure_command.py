@@ -48,6 +48,19 @@ def add_parser(actions: Subparsers) -> None:
         "--direct", action="store_true", help="the cable feeds the antenna without a transformer"
     )
     measure.add_argument(
+        "--second",
+        nargs=2,
+        type=command_base.number,
+        metavar=("MHZ", "S"),
+        help="another frequency and the SWR there; with --direct it tells the load's side of the match",
+    )
+    measure.add_argument(
+        "--one-radial-more",
+        type=command_base.number,
+        metavar="S",
+        help="the SWR at the dip with one radial more; it too tells the side",
+    )
+    measure.add_argument(
         "--load",
         choices=("low", "high"),
         help="at the dip the load is below, or above, the cable's impedance",
@@ -68,22 +81,28 @@ def _antenna_of(station: Station) -> Antenna:
 
 
 def _reading(args: argparse.Namespace, station: Station) -> AnalyserReading:
-    from propagation.antennas.analyser import AnalyserReading, from_sweep
+    from propagation.antennas.analyser import AnalyserReading
+    from propagation.antennas.sweep_reading import from_sweep
     from propagation.antennas.touchstone import read
 
     edges = [(swr, *pair) for swr, pair in ((1.5, args.at_1_5), (2.0, args.at_2)) if pair]
     low_side = {"low": True, "high": False, None: None}[args.load]
     if args.file is not None:
-        if args.dip is not None or args.swr is not None or edges:
+        if args.dip is not None or args.swr is not None or edges or args.second:
             raise InputError("Give either --file or the readings (--dip, --swr, --at-1.5, --at-2), not both.")
         data = read_whole(args.file, LARGEST_SWEEP, "it is no sweep of an antenna")
         reading = from_sweep(read(data, str(args.file)), station.feedline, args.at_antenna)
+        reading = replace(reading, one_radial_more_swr=args.one_radial_more)
         return reading if low_side is None else replace(reading, low_side=low_side)
-    if args.dip is None or args.swr is None or not edges:
+    second = None if args.second is None else (args.second[0], args.second[1])
+    if args.dip is None or args.swr is None or not (edges or second):
         raise InputError(
-            "Give the dip and the width: --dip 14.2 --swr 1.2 --at-1.5 14.0 14.35 (or --at-2), or --file."
+            "Give the dip and the width: --dip 14.2 --swr 1.2 --at-1.5 14.0 14.35 (or --at-2, --second), or "
+            "--file."
         )
-    return AnalyserReading(args.dip, args.swr, tuple(edges), args.at_antenna, low_side)
+    return AnalyserReading(
+        args.dip, args.swr, tuple(edges), args.at_antenna, low_side, second, args.one_radial_more
+    )
 
 
 def run(args: argparse.Namespace, station: Station) -> int:

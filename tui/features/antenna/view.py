@@ -9,6 +9,7 @@ import numpy as np
 
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, watts
+from propagation.wording.setup import capacitor_words, coil_words
 from tui.kit import text_flow, words
 from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
@@ -33,6 +34,9 @@ class AntennaBand:
     gain_dbi: tuple[tuple[float, float], ...]  # (elevation [deg], gain [dBi])
     basis: str  # "model" or "measured"
     note: str = ""
+    whip_m: float | None = None
+    series_pf: float | None = None
+    match: tuple[str, ...] = ()  # sentences on the dip, the SWR and another length of the whip
     set_aside: bool = False  # whether a reading taken with another antenna is saved
 
 
@@ -98,8 +102,12 @@ def share_figure(share: float) -> str:
 def setup_line(band: AntennaBand) -> str:
     """Describe the setup for a band in a few words."""
     parts = []
+    if band.whip_m is not None:
+        parts.append(f"whip {band.whip_m:.2f} m")
     if band.coil_uh is not None:
-        parts.append("no coil" if band.coil_uh <= 0 else f"coil {band.coil_uh:.1f} µH")
+        parts.append(coil_words(band.coil_uh))
+    if band.series_pf is not None:
+        parts.append(capacitor_words(band.series_pf))
     if band.radials:
         parts.append(band.radials)
     if band.centre_on_mhz is not None:
@@ -115,7 +123,7 @@ def antenna_sentences(view: AntennaView) -> list[str]:
             f"{share_figure(share)} {'unexplained loss' if name == 'unexplained' else SHARE_SAYS[name]}"
             for name, share in band.shares
         )
-        width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz is not None else ""
+        width = f"; SWR under 2 over {band.swr_2_khz:.0f} kHz" if band.swr_2_khz else ""
         limit = (
             f"; at most {watts(band.power_limit_w)} ({band.limit_by})"
             if band.power_limit_w is not None
@@ -124,6 +132,7 @@ def antenna_sentences(view: AntennaView) -> list[str]:
         out.append(
             f"{band_title(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
         )
+        out.extend(band.match)
     out.extend(f"{change}: {level(db)} on {band_title(band)}." for change, band, db in view.help)
     if len(view.helped) < len(view.bands):
         out.append(HELPS_AWAITED)
@@ -139,18 +148,25 @@ def no_card(band: str) -> str:
 def card_sentences(band: AntennaBand) -> list[str]:
     """Setup card of one band, one sentence per line."""
     out = []
+    if band.whip_m is not None:
+        out.append(f"Whip: {band.whip_m:.2f} m.")
     if band.coil_uh is not None:
         out.append(
             "No coil."
             if band.coil_uh <= 0
             else f"Coil: {band.coil_uh:.1f} µH first, then one notch at a time."
         )
+    if band.series_pf is not None:
+        out.append(f"Capacitor: {capacitor_words(band.series_pf)}.")
     if band.radials:
         out.append(f"Radials: {band.radials}.")
+    out.extend(band.match)
     if band.centre_on_mhz is not None:
         out.append(f"Tune for {megahertz(band.centre_on_mhz)}.")
     if band.swr_1p5_khz is not None and band.swr_2_khz is not None:
-        out.append(f"SWR under 1.5 over {band.swr_1p5_khz:.0f} kHz, under 2 over {band.swr_2_khz:.0f} kHz.")
+        widths = ((1.5, band.swr_1p5_khz), (2, band.swr_2_khz))
+        under = [f"under {swr:g} over {width:.0f} kHz" for swr, width in widths if width > 0.0]
+        out.append(f"SWR {', '.join(under)}." if under else "The SWR does not come down to 2.")
     if band.power_limit_w is not None:
         out.append(f"At most {watts(band.power_limit_w)}{f' ({band.limit_by})' if band.limit_by else ''}.")
     if band.gain_dbi:
@@ -184,7 +200,7 @@ class Gains(BandRows):
     """Gain lanes of all bands, from the horizon up."""
 
     about = (
-        "The gain by take-off angle, one lane a band, coil and earth losses taken off: from -30 dBi, empty, "
+        "The gain by take-off angle, one lane a band, the antenna's losses taken off: from -30 dBi, empty, "
         "to +6 dBi, full. Low angles reach far, high angles come down near. Between the angles worked out "
         "the lane is drawn straight."
     )
@@ -318,6 +334,7 @@ class PowerShares(BandRows):
         if side == 9 and not below and row is not None:
             card = [
                 f"{say.band_title(row.band)}: {setup_line(row)}",
+                *row.match,
                 *card_sentences(row)[-3:],
             ]
             for number, line in enumerate(text_flow.wrap_all(card, canvas.width - 2)[: canvas.height - foot]):

@@ -131,7 +131,7 @@ def _data(
             "distance_km": float(result.distance_km[target.heaviest, 0]),
             "bearing_deg": float(result.bearing_deg[target.heaviest, 0]),
         },
-        "event": None if event is None else event_data(event, result.wanted),
+        "event": None if event is None else event_data(event),
         "conditions": result.conditions.as_dict(result.times[len(result.times) // 2], clock.now()),
         "bands": [
             {
@@ -223,19 +223,18 @@ def _conditions(result: Forecast) -> str:
     return f"Conditions: {command_base.conditions_words(result.conditions, middle)}"
 
 
-def _event(event: AbsorptionEvent | None, wanted: int) -> list[str]:
+def _event(event: AbsorptionEvent | None) -> list[str]:
     """Sentence on the flare or proton event that affects the path; printed before all else."""
     from propagation.wording.sky import event_sentence
 
-    return [] if event is None else [event_sentence(event, wanted)]
+    return [] if event is None else [event_sentence(event)]
 
 
 def _text(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:
     from propagation.advice.windows import best_hope
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
-    wanted = result.wanted
-    head = (_heading(result), *_event(event, wanted), _conditions(result))
+    head = (_heading(result), *_event(event), _conditions(result))
     lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
@@ -302,8 +301,7 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Absor
         window_sentence,
     )
 
-    wanted = result.wanted
-    lines = [f"{_heading(result)}.", *_event(event, wanted), f"{_conditions(result)}."]
+    lines = [f"{_heading(result)}.", *_event(event), f"{_conditions(result)}."]
     lines += _note(result)
     for window in found.windows:
         lines.append(f"{window.rank}. {window_sentence(window)} {reason(window)}")

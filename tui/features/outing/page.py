@@ -31,8 +31,9 @@ from tui.kit.glyphs import one_cell
 from tui.kit.plan_view import PlanStep, PlanView
 
 EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
-HALF = 0.5  # share of the best band's chance below which the band in use is reported
-FAINT = 0.1  # lowest best chance that rings the bell for it (ours)
+HALF = 0.5  # share of what the best band promises below which the band in use is reported
+FAINT = 0.1  # lowest best share of days that rings the bell for it (ours)
+FAINT_PER_H = 1.0  # contacts an hour, likewise (ours)
 PICTURE_ROWS = 16  # rows of the full picture without blank rows
 LEARNT_ROWS = 4  # additional rows if something was learnt
 WRITE_ONE = "The call sign, the report sent, the report received"
@@ -155,16 +156,15 @@ class OnAirPage(Page):
                 return error.message
             return ""
 
-        def take(text: str | None) -> None:
-            if text:
-                self._write(text, band)
+        self.own_app.push_screen(
+            Ask(question, "", check, commit=lambda text, reply: reply(self._write(text, band)))
+        )
 
-        self.own_app.push_screen(Ask(question, "", check), take)
-
-    def _write(self, text: str, band: str) -> None:
+    def _write(self, text: str, band: str) -> str:
+        """Write a contact; return an error sentence, or an empty text."""
         state, choice = self.state, self.state.choice
         if choice is None:
-            return
+            return ""
         call, sent, received = journal.typed(text, choice.mode)
         station = self.own_app.engine.sites.chosen(choice)
         frequency = station.centre_mhz(band_plan.by_name(band), choice.mode)
@@ -174,12 +174,12 @@ class OnAirPage(Page):
         try:
             hours, told = on_air.write_contact(self.hours, worked)
         except InputError as error:
-            self.own_app.say(error.message, fault="form")
-            return
+            return error.message
         self._worked = self._made = None
         self.own_app.plan_for(hours)
         self.own_app.say(told)
         self._learn(state, band)
+        return ""
 
     def action_mark(self, kind: str) -> None:
         """Note a call without an answer, or one-way hearing."""
@@ -288,9 +288,10 @@ class OnAirPage(Page):
 
     def _now_lines(self, step: PlanStep, plan: PlanView, now: np.datetime64, state: State) -> tuple[str, ...]:
         begins = f"from {say.clock(step.start)} " if now < step.start else ""
-        first = f"{begins}until {say.end_clock(step.end)}; {say.reached(step.chance, plan.wanted)}"
-        expect = step.details[0] if step.details else ""
-        return (first, expect) if expect else (first, step.setup)
+        prospect = plan.promised_at(step, now)
+        what = say.promised(prospect) if prospect is not None else step.promises
+        until = f"{begins}until {say.end_clock(step.end)} by the plan"
+        return until, what, step.details[0] if step.details else step.setup
 
     @staticmethod
     def _change(step: PlanStep, following: PlanStep | None, now: np.datetime64) -> str:
@@ -333,18 +334,15 @@ def _left(step: PlanStep, now: np.datetime64) -> float:
 
 
 def _half(day: DayView, band: str, now: np.datetime64) -> str:
-    """Sentence if the band in use has less than half of the best band's chance; else empty."""
+    """Sentence if the band in use promises less than half of what the best does; else empty."""
     at = day.index_of(now)
-    mine = float(day.chance[day.bands.index(band), at])
-    best = int(np.nan_to_num(day.chance[:, at]).argmax())
-    most = float(day.chance[best, at])
-    if most < FAINT or mine >= HALF * most or day.bands[best] in day.dead:
+    figures, faint = (day.chance, FAINT) if day.rates is None else (day.rates.middle, FAINT_PER_H)
+    row, best = day.bands.index(band), int(np.nan_to_num(day.ranked[:, at]).argmax())
+    mine, most = (float(np.nan_to_num(figures[one, at])) for one in (row, best))
+    if most < faint or mine >= HALF * most or day.bands[best] in day.dead:
         return ""
-    return one_cell(
-        say_on_air.half_words(
-            band, say.reached(mine, day.wanted), day.bands[best], say.reached(most, day.wanted)
-        )
-    )
+    words_ = say_on_air.half_words(band, day.prospect(row, at), day.bands[best], day.prospect(best, at))
+    return one_cell(words_)
 
 
 def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:

@@ -47,8 +47,8 @@ class PlanPage(Page):
     CSS_PATH = PAGES_STYLE
     spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
     about = (
-        "The sequence of bands for your time on air that promises most, counting the minutes each "
-        "change costs."
+        "The sequence of bands for your time on air that brings most contacts, or most days with a friend, "
+        "counting the minutes each change costs."
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [

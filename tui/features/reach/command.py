@@ -24,7 +24,8 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "path",
         help="the path between two places: modes, MUF, skip, take-off angle",
-        description="The modes of a path at a time, in the month's median, and each band's skip distance.",
+        description="The modes of a path at a time, in the month's median, and each band's skip distance, on "
+        "half of the days.",
     )
     parser.add_argument(
         "--from", required=True, dest="start_place", metavar="PLACE", help="where the path starts"
@@ -168,7 +169,7 @@ def _text(result: dict[str, object], found: Path, state: Conditions, time: np.da
             "",
             fmt.table(modes, ["mode", "hop", "take-off", "mirror", "basic MUF"]),
             "",
-            "Skip distance, the nearest place a band's first hop comes down:",
+            "Skip distance, the nearest place to which a layer returns a band on half of the days:",
             fmt.table([[band, _skip_text(km)] for band, km in found.skip_km.items()]),
         ]
     )
@@ -188,6 +189,6 @@ def _plain(result: dict[str, object], found: Path, state: Conditions, time: np.d
         f"{mode.mirror_height_km:.0f} km, basic MUF {mode.muf_mhz:.1f} MHz."
         for mode in found.ray_paths
     ]
-    lines += [f"Skip distance on {band}: {_skip_text(km)}." for band, km in found.skip_km.items()]
+    lines += [f"{say.band_title(band)}: {say.skip_words(km)}." for band, km in found.skip_km.items()]
     lines.append(f"Conditions: {command_base.conditions_words(state, time)}.")
     return "\n".join(lines)

@@ -10,7 +10,14 @@ import numpy as np
 from propagation.advice.band_now import LIKELY
 from propagation.base.units import FloatArray, IntArray
 from propagation.wording import quantities as say
-from propagation.wording.quantities import band_title, bearing, both_clocks, days, kilometres
+from propagation.wording.quantities import (
+    band_title,
+    bearing,
+    both_clocks,
+    days,
+    kilometres,
+    skip_words,
+)
 from tui.kit import text_flow, words
 from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import TARGET
@@ -75,8 +82,7 @@ def ruler_sentence(view: SkipView, band: int) -> str:
         for a, b in stretches
     )
     skip = float(view.skip_km[band])
-    mark = f"; skip distance {kilometres(skip)}" if np.isfinite(skip) and skip > 0 else ""
-    return f"{name}: comes down {parts} on half of the days or more{mark}."
+    return f"{name}: comes down {parts} on half of the days or more; {skip_words(skip)}."
 
 
 def _target_sentence(view: SkipView, band: int) -> str:
@@ -97,7 +103,8 @@ def ruler_sentences(view: SkipView, band: str) -> list[str]:
         for line in (
             ruler_sentence(view, row),
             _target_sentence(view, row),
-            "Full is every day; nearer than the small mark the layer returns the band only on better days.",
+            "Full is every day. Nearer than the small mark, the skip distance, no layer returns the band on "
+            "half of the days.",
         )
         if line
     ]
@@ -127,9 +134,8 @@ class Rulers(BandRows):
     about = (
         "Each ruler is the ground distance from your site in the bearing of the target. It is filled where"
         " the band comes down, by the share of days: first the ground wave, then the gap nobody hears, then"
-        " the hops. The small mark, and the figure at the right, is the skip distance of the median day: "
-        "nearer than that the layer returns the band only on better days, or weakly. The upright line is "
-        "the target."
+        " the hops. The small mark, and the figure at the right, is the skip distance: nearer than that "
+        "no layer returns the band on half of the days. The upright line is the target."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002

@@ -21,6 +21,7 @@ from propagation.wording.quantities import sentence
 from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.queries import Abandoned, Cancelled
+from tui.features.review.text import full_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
@@ -75,7 +76,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
             raise Abandoned
 
     file = paths.expanded(path)
-    log = files.load(file)
+    log = files.load(file, go_on)
     own = station.load(learnt_store.station_path(station_file))
     store = Store(paths.conditions_dir())
     joined = join_logs([log], own)
@@ -103,7 +104,8 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         title=title,
         times=outing.times,
         bands=outing.bands,
-        chance=np.ascontiguousarray(outing.chance.T),
+        figure=np.ascontiguousarray(outing.figure.T),
+        full=full_words(outing),
         usable=outing.forecast.usable,
         target=outing.target,
         on=outing.on,

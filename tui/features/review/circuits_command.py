@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Final, TextIO
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.files import open_binary
+from propagation.base.files import open_binary, reason_of
 from propagation.base.text import text_cell
 from tui.app import clock, command_base
 
@@ -125,6 +125,8 @@ def _written(cells: list[list[str]], own_columns: list[int], answers: CircuitAns
 @contextmanager
 def _opened(name: str) -> Iterator[TextIO]:
     if name == "-":
+        if sys.stdin is None or sys.stdin.closed:
+            raise InputError("Standard input is closed: pipe the circuits into it, or name a file.")
         yield sys.stdin
         return
     with open_binary(name) as file, io.TextIOWrapper(file, encoding="utf-8-sig", newline="") as text:
@@ -240,6 +242,8 @@ def read(file: TextIO, where: str) -> Table:
         raise InputError(f"{where} is not UTF-8 text; save it as UTF-8.") from None
     except csv.Error as error:
         raise InputError(f"{where} cannot be read as CSV: {error}.") from None
+    except OSError as error:  # standard input that is a closed or write-only stream
+        raise InputError(f"{where} cannot be read: {reason_of(error)}.") from None
 
 
 def _columns(header: list[str], where: str) -> list[int | None]:

@@ -16,10 +16,10 @@ Without a file the command prints what has been learnt so far. `--json` gives on
 - `surprises`: `[{kind: "contact"|"silence", chance, band, start, end, text, contacts: [number in
   `contacts`]}]`.
 - `outings`: `[{start, end, contacts}]`; `outing`, the reviewed one, or null: `{start, end, mode, power_w,
-  times, bands: [{band, usable, share: [..]}], on: [{band, start, end, contacts}], silences: [{band, start,
-  end, told, share, best, best_time, place, due, chance, causes: [{cause, weight}], other_band,
-  other_share}], own_share, plan: null or {share, stays: [{band, start, end}], text}}`. Shares are of the
-  target's amateurs.
+  times, bands: [{band, usable, share: [..], chance: [..], rate_per_hour: [..]}], on: [{band, start, end,
+  contacts}], silences: [{band, start, end, told, mean, best, best_time, place, due, chance, causes: [{cause,
+  weight}], other_band, other}], own, plan: null or {promise, stays: [{band, start, end}], text}}`. Shares are
+  of the target's amateurs; mean, best, other, own and promise: `{chance, rate: null or {low, middle, high}}`.
 - `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
   entries, used, days, first, last, date, on}`; `no_lesson`: reason why it cannot be saved, or null;
   `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
@@ -36,13 +36,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from propagation.base.errors import InputError
-from tui.app import clock, command_base, learnt_store, output_filter, paths
+from tui.app import clock, command_base, learnt_store, paths, progress
 from tui.features.review import text as review_text
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
@@ -50,7 +48,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 BAD_INPUT: Final = 2
-SLOW_ROWS: Final = 3000  # entries from which progress is shown on a terminal
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -185,33 +182,24 @@ def _review(args: argparse.Namespace, station: Station) -> Review:
     from propagation.station import friends
     from tui.app.command_base import saved_friends
 
-    logs = [files.load(file) for file in args.files]
+    logs = []
+    for file in args.files:
+        with progress.shown(f"Reading {file.name}") as tell:
+            logs.append(files.load(file, tell))
     target = friends.resolve(args.to, saved_friends(), station.site.position) if args.to else None
     store, now = Store(paths.conditions_dir()), clock.now()
     joined = join_logs(logs, station, args.call)
     state = conditions_today.best(store, joined.times, now, ssn=args.ssn, flux_sfu=args.flux, kp=args.kp)
-    return review(
-        joined,
-        Request(station, target or places.resolve("anyone"), joined.times, state),
-        str(now.astype("datetime64[D]")),
-        day=clock.parse_date(args.date) if args.date else None,
-        measured=measured_days(store, now),
-        typed_kp=args.kp is not None,
-        progress=_progress(),
-    )
-
-
-def _progress() -> Callable[[int, int], None] | None:
-    """Callback that shows the progress of a long log on a terminal, or None."""
-    if not sys.stderr.isatty():
-        return None
-
-    def tell(done: int, whole: int) -> None:
-        if whole >= SLOW_ROWS:
-            end = "\n" if done >= whole else ""
-            output_filter.progress(f"{done * 100 // whole:3d} % of {whole:,} entries", end)
-
-    return tell
+    with progress.shown(f"Forecast of {joined.entries.size:,} entries") as tell:
+        return review(
+            joined,
+            Request(station, target or places.resolve("anyone"), joined.times, state),
+            str(now.astype("datetime64[D]")),
+            day=clock.parse_date(args.date) if args.date else None,
+            measured=measured_days(store, now),
+            typed_kp=args.kp is not None,
+            progress=tell,
+        )
 
 
 # -- answers ------------------------------------------------------------------------------------------------
@@ -321,7 +309,7 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
     from propagation.wording.quantities import sentence, whom_words
     from propagation.wording.review import hindsight_words
 
-    plan = outing.plan
+    plan, figure = outing.plan, outing.figure
     return {
         "start": outing.span.start,
         "end": outing.span.end,
@@ -334,6 +322,7 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
                 "usable": bool(outing.forecast.usable[i]),
                 "share": np.round(outing.share[:, i], 6),
                 "chance": np.round(outing.chance[:, i], 6),
+                **({"rate_per_hour": np.round(figure[:, i], 4)} if outing.forecast.wanted else {}),
             }
             for i, band in enumerate(outing.bands)
         ],
@@ -346,11 +335,11 @@ def _outing(outing: ReviewedOuting) -> dict[str, object]:
             }
             for one in outing.silences
         ],
-        "own_chance": outing.own_chance,
+        "own": outing.own,
         "plan": None
         if plan is None
         else {
-            "chance": outing.plan_chance,
+            "promise": outing.planned,
             "stays": [{"band": s.band, "start": s.start, "end": s.end} for s in plan.plan.stays],
             "text": " ".join(sentence(line) for line in hindsight_words(outing)),
         },

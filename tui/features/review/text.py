@@ -100,7 +100,7 @@ def _table(found: Review) -> list[str]:
 
 
 def lanes(found: Review) -> list[str]:
-    """Outing along the time axis: chance of each band, its use with contacts, and the plan."""
+    """Outing along the time axis: what each band promised, its use with contacts, and the plan."""
     outing = found.outing
     assert outing is not None
     times = outing.times
@@ -109,7 +109,8 @@ def lanes(found: Review) -> list[str]:
     each = next(step for step in (5.0, 7.5, 10.0, 15.0, 30.0) if minutes / step <= WIDTH - 12)
     count = round(minutes / each)
     middle = start + ((np.arange(count) + 0.5) * each * 60.0).astype("timedelta64[s]")
-    top = float(np.max(outing.chance[:, outing.forecast.usable], initial=0.0))
+    figure = outing.figure
+    top = float(np.max(figure[:, outing.forecast.usable], initial=0.0))
     axis = [" "] * (count + 4)
     for hour in np.arange(
         start.astype("datetime64[h]"), end + np.timedelta64(1, "s"), np.timedelta64(1, "h")
@@ -120,7 +121,7 @@ def lanes(found: Review) -> list[str]:
     lines = [f"UTC   {''.join(axis).rstrip()}"]
     for band in _bands_shown(outing):
         i = outing.bands.index(band)
-        share = np.interp(middle.astype(np.float64), times.astype(np.float64), outing.chance[:, i])
+        share = np.interp(middle.astype(np.float64), times.astype(np.float64), figure[:, i])
         usable = bool(outing.forecast.usable[i])
         fill = "".join(
             FILLS[round(value / top * 8)] if usable and top > 0.0 else " " for value in share.tolist()
@@ -136,24 +137,29 @@ def lanes(found: Review) -> list[str]:
             label = f"|{stay.band}".ljust(max(b - a, 1), "·")[: max(b - a, 1)]
             row[a : a + len(label)] = list(label)
         lines.append(f"best  {''.join(row[:count])}".rstrip())
-    full = say.reached(top, outing.forecast.wanted)
     lines += textwrap.wrap(
-        f"The fuller, the better the chance (full: {full}); below a band - where you "
+        f"The fuller, the better (full: {full_words(outing)}); below a band - where you "
         f"were on it, and the number of contacts; last the best plan in hindsight.",
         WIDTH,
     )
     return lines
 
 
+def full_words(outing: ReviewedOuting) -> str:
+    """What a full lane promises: the best of any usable band."""
+    top = float(np.max(outing.figure[:, outing.forecast.usable], initial=0.0))
+    return say.mean_an_hour(top) if outing.forecast.wanted else say.days(top)
+
+
 def _bands_shown(outing: ReviewedOuting) -> list[str]:
-    """Bands used, planned, or with at least a tenth of the best band's chance."""
-    top = float(np.max(outing.chance, initial=0.0))
+    """Bands used, planned, or with at least a tenth of the best band's figure."""
+    top = float(np.max(outing.figure, initial=0.0))
     used = {one.band for one in outing.on}
     planned = {stay.band for stay in outing.plan.plan.stays} if outing.plan is not None else set()
     good = {
         band
         for i, band in enumerate(outing.bands)
-        if outing.forecast.usable[i] and float(np.max(outing.chance[:, i])) >= 0.1 * top > 0.0
+        if outing.forecast.usable[i] and float(np.max(outing.figure[:, i])) >= 0.1 * top > 0.0
     }
     return [band for band in outing.bands if band in used | planned | good]
 

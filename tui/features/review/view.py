@@ -1,4 +1,4 @@
-"""Review of an outing: every band's chance along the time axis, and the bands actually used.
+"""Review of an outing: what every band promised along the time axis, and the bands actually used.
 
 Under each lane that was in use is its track. It is a line while the operator was on the band, dotted where
 there was no contact, with a sign for every contact. The last line is the best plan, known only afterwards.
@@ -38,7 +38,7 @@ class OutingLanes(Drawn):
     """Lanes of the forecast, tracks of the bands used, and the best plan in hindsight."""
 
     about = (
-        "Each lane is a band: the fuller, the better the chance that the forecast of that day gave it, "
+        "Each lane is a band: the fuller, the more the forecast of that day promised, "
         "against the best band of the outing. Under it the line shows when you were on the band, dotted "
         "where no contact came. Contacts: a filled disc was to be expected, a ring was fair luck, a star "
         "came against the odds. The last line is the best plan, as one knows it afterwards."
@@ -90,9 +90,9 @@ class OutingLanes(Drawn):
             y += gap
 
     def _bands(self, view: ReviewView, used: set[str], room: int) -> list[str]:
-        """Bands for which there is room: bands used come first, then those with the highest chance."""
+        """Bands for which there is room: bands used come first, then those that promise most."""
         planned = {stay.band for stay in view.plan}
-        peak = {band: float(np.max(view.chance[i])) for i, band in enumerate(view.bands)}
+        peak = {band: float(np.max(view.figure[i])) for i, band in enumerate(view.bands)}
         made = Counter(row.band for row in view.contacts)
         order = sorted(
             view.bands, key=lambda band: (band not in used, -made[band], band not in planned, -peak[band])
@@ -116,7 +116,7 @@ class OutingLanes(Drawn):
         number = view.bands.index(band)
         at = columns_of(view.times, width)
         index = np.arange(view.times.size, dtype=np.float64)
-        share = np.interp(at, index, view.chance[number]) / max(view.top, 1e-12)
+        share = np.interp(at, index, view.figure[number]) / max(view.top, 1e-12)
         if not view.usable[number]:
             share = np.zeros_like(share)
         canvas.put_right(LABEL - 1, y + each - 1, say.band_title(band), STRONG if used else TEXT)
@@ -171,7 +171,7 @@ class OutingLanes(Drawn):
     def _legend(self, canvas: Canvas, view: ReviewView, y: int) -> None:
         if y >= canvas.height:
             return
-        full = f"full: a chance of {say.percent(view.top)}"
+        full = f"full: {view.full}"
         x = canvas.put(LABEL, y, full, SOFT, room=canvas.width - LABEL)
         for verdict, (sign, ink) in SIGN_OF.items():
             fits = x + 5 + len(verdict) < canvas.width
@@ -275,7 +275,8 @@ class ReviewView:
     title: str  # log's name and the day, in a few words
     times: TimeArray  # (T,)
     bands: tuple[str, ...]
-    chance: FloatArray  # (B, T) forecast of the day, 0..1
+    figure: FloatArray  # (B, T) contacts an hour with a region, share of days for a place
+    full: str  # what a full lane promises
     usable: BoolArray  # (B,)
     target: str
     on: Sequence[Stay]  # stretches in which each band was in use
@@ -290,5 +291,5 @@ class ReviewView:
 
     @property
     def top(self) -> float:
-        """Highest chance of any usable band."""
-        return float(np.max(self.chance[self.usable], initial=0.0))
+        """Greatest figure of any usable band."""
+        return float(np.max(self.figure[self.usable], initial=0.0))

@@ -9,12 +9,15 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from propagation.advice.calendar import calendar_text
-from propagation.advice.season import MIDDLE, Season, StoppedError, hours_of, months_ahead, season
+from propagation.advice.season import HOURS, MIDDLE, Season, StoppedError, hours_of, months_ahead, season
 from propagation.advice.sked import Party, party_of_friend, party_of_station
+from propagation.base.units import FloatArray, as_float
 from propagation.geo import places
 from propagation.station.terminals import own_terminal
 from propagation.wording.season import (
     beside_sentence,
+    best_of_month,
+    cell_words,
     contact_sentence,
     cycle_words,
     events,
@@ -29,6 +32,7 @@ from tui.app.forecast_options import moved
 from tui.app.queries import Abandoned
 from tui.app.sites import Sites
 from tui.features.season.view import SeasonView
+from tui.kit.day_view import full_lane_per_h
 from tui.kit.words import on_screen
 
 
@@ -99,20 +103,31 @@ def _view(found: Season, other: Season | None, now: np.datetime64) -> SeasonView
         says.append(beside_sentence(found, other, found.station.name or "Here", name))
     told = [slot_words(slot, found) for slot in slots]
     months = list(found.months)
+    rows, worth = range(len(months)), found.worth[MIDDLE]
+    amount, other_amount = (_amount(side) if side is not None else np.zeros(0) for side in (found, other))
     return SeasonView(
         target=found.target.name,
         months=tuple(month_short(month) for month in months),
         titles=tuple(month_title(month) for month in months),
         bands=tuple(band.name for band in found.bands),
-        chance=found.chance,
-        best_band=found.best_band if found.bands else np.zeros(found.suits.shape, dtype=np.int64),
+        worth=worth,
+        full=1.0 if found.rates is None else full_lane_per_h(worth),
+        best_band=found.best_band,
         suits=found.suits,
+        cells=tuple(tuple(on_screen(cell_words(found, row, hour)) for hour in range(HOURS)) for row in rows),
+        best=tuple(on_screen(best_of_month(found, row)) for row in rows) if found.bands else (),
         slots=tuple(on_screen(words) for words in told),
         says=tuple(on_screen(words) for words in says),
         calendar=calendar_text(events(found), now, f"Season to {found.target.name}") if slots else "",
         paper="\n".join([*told, *says]) + "\n",
-        wanted=found.wanted,
-        contact_hours=found.hours_of_contact()[MIDDLE],
-        beside=other.hours_of_contact()[MIDDLE] if other is not None else np.zeros(0),
+        region=found.rates is not None,
+        amount=amount,
+        beside=other_amount,
         beside_name=name,
     )
+
+
+def _amount(found: Season) -> FloatArray:
+    """Hours of contact in each month (M,) with a place; mean contacts an hour with a region."""
+    each = found.hours_of_contact() if found.rates is None else found.mean_per_hour()
+    return as_float(each[MIDDLE])

@@ -1,10 +1,11 @@
-"""`bandwhen season`: best band, its chance and the best slots for each hour of the coming months."""
+"""`bandwhen season`: the best band of each hour of the coming months, and the best slots."""
 
 from __future__ import annotations
 
 import argparse
 import sys
 import textwrap
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -14,6 +15,7 @@ from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options, output_filter
 
 if TYPE_CHECKING:
+    from propagation.advice.rates import Prospect
     from propagation.advice.season import Season
     from propagation.base.units import TimeArray
     from propagation.signal.chances.request import Request
@@ -23,6 +25,7 @@ NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
 WIDTH: Final = 100  # columns of the text
 TOP_BAND: Final = "TB"  # 160 m, which does not fit in two digits
+MIDDLE: Final = 1  # the middle prediction
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -31,9 +34,10 @@ def add_parser(subparsers: Subparsers) -> None:
 
     parser = subparsers.add_parser(
         "season",
-        help="the months ahead: the best band and its chance, hour by hour",
-        description="Months down, hours across: the best band of every hour and its chance, and the best "
-        "slots of the season, under the middle, the low and the high prediction of the sun.",
+        help="the months ahead: the best band, hour by hour",
+        description="Months down, hours across: the best band of every hour, the contacts an hour to "
+        "expect of a region or the share of days of a place, and the best slots of the season, under "
+        "the middle, the low and the high prediction of the sun.",
     )
     forecast_options.add_arguments(parser)
     parser.add_argument(
@@ -131,45 +135,76 @@ def _data(found: Season, beside: tuple[str, Season] | None) -> dict[str, object]
 def _one(found: Season) -> dict[str, object]:
     from propagation.wording.season import slot_words
 
-    best, bands, hours = found.best, found.best_band, found.hours_of_contact()
     return {
         "site": {"name": found.station.name, "mode": found.mode, "power_w": found.power_w},
         "target": {"name": found.target.name, "kind": found.target.kind},
         "contacts": found.wanted or None,
-        "months": [
-            {
-                "month": str(month),
-                "index": {"low": low, "middle": middle, "high": high},
-                "contact_hours": {"low": hours[0, m], "middle": hours[1, m], "high": hours[2, m]},
-                "hours": [
-                    {
-                        "hour": h,
-                        "band": found.bands[bands[m, h]].name if found.bands else None,
-                        "chance": best[1, m, h] if found.bands else 0.0,
-                        "low": best[0, m, h] if found.bands else 0.0,
-                        "high": best[2, m, h] if found.bands else 0.0,
-                        "awake": bool(found.suits[m, h]),
-                        "bands": {band.name: found.chance[1, m, h, b] for b, band in enumerate(found.bands)},
-                    }
-                    for h in range(24)
-                ],
-            }
-            for m, (month, (low, middle, high)) in enumerate(zip(found.months, found.index.T, strict=True))
-        ],
+        "months": [_month(found, m) for m in range(found.months.size)],
         "slots": [
             {
                 "month": str(slot.month),
                 "from": f"{slot.start % 24:02d}:00",
                 "to": f"{slot.end % 24:02d}:00",
                 "band": slot.band,
-                "chance": slot.chance,
-                "low": slot.low,
-                "high": slot.high,
+                **_promised(slot.low, slot.mean, slot.high),
                 "words": slot_words(slot, found),
             }
             for slot in found.slots()
         ],
     }
+
+
+def _month(found: Season, month: int) -> dict[str, object]:
+    low, middle, high = found.index[:, month]
+    amount = found.hours_of_contact() if found.rates is None else found.mean_per_hour()
+    few, mean, many = amount[:, month]
+    return {
+        "month": str(found.months[month]),
+        "index": {"low": low, "middle": middle, "high": high},
+        "contact_hours" if found.rates is None else "mean_per_hour": {
+            "low": few,
+            "middle": mean,
+            "high": many,
+        },
+        "hours": [_hour(found, month, hour) for hour in range(24)],
+    }
+
+
+def _hour(found: Season, month: int, hour: int) -> dict[str, object]:
+    """Best band of an hour and what every band promises, by the middle prediction."""
+    from propagation.advice.rates import Prospect
+
+    awake = bool(found.suits[month, hour])
+    if not found.bands:
+        nothing = Prospect(0.0)
+        return {
+            "hour": hour,
+            "band": None,
+            **_promised(nothing, nothing, nothing),
+            "awake": awake,
+            "bands": {},
+        }
+    band = int(found.best_band[month, hour])
+    each = {row.name: found.at(month, hour, b) for b, row in enumerate(found.bands)}
+    rates = {name: one.rate.middle for name, one in each.items() if one.rate is not None}
+    low, middle, high = (found.at(month, hour, band, prediction) for prediction in range(3))
+    return {
+        "hour": hour,
+        "band": found.bands[band].name,
+        **_promised(low, middle, high),
+        "awake": awake,
+        "bands": {name: one.chance for name, one in each.items()},
+        **({"rates": rates} if rates else {}),
+    }
+
+
+def _promised(low: Prospect, middle: Prospect, high: Prospect) -> dict[str, object]:
+    """Chance under the three predictions; of a region also the contacts an hour."""
+    data: dict[str, object] = {"chance": middle.chance, "low": low.chance, "high": high.chance}
+    if low.rate is not None and middle.rate is not None and high.rate is not None:
+        data["rate_per_hour"] = asdict(middle.rate)
+        data["rate_by_sun"] = {"low": low.rate.middle, "high": high.rate.middle}
+    return data
 
 
 def _heading(found: Season) -> str:
@@ -215,22 +250,28 @@ def _sentences(found: Season, beside: tuple[str, Season] | None) -> list[str]:
 
 def _table(found: Season) -> list[str]:
     """Table with months as rows and hours as columns: band and fill; a dot if one operator is asleep."""
+    from propagation.wording.quantities import rate_figure
     from propagation.wording.season import month_short
+    from tui.kit.day_view import full_lane_per_h
 
     if not found.bands:
         return []
     lines = ["       " + "".join(f"{hour:02d} " for hour in range(24)).rstrip()]
-    best, bands = found.best[1], found.best_band
+    worth, bands = found.of_best(found.worth)[MIDDLE], found.best_band
+    full = 1.0 if found.rates is None else full_lane_per_h(worth)
     for m, month in enumerate(found.months):
-        cells = [_cell(found.bands[bands[m, h]].name, best[m, h], bool(found.suits[m, h])) for h in range(24)]
+        names = [found.bands[band].name for band in bands[m].tolist()]
+        cells = [_cell(names[h], worth[m, h] / full, bool(found.suits[m, h])) for h in range(24)]
         lines.append(f"{month_short(month)} " + "".join(cells).rstrip())
-    lines.append("       band in metres and how likely; · one of the two is asleep")
-    return lines
+    if found.rates is None:
+        return [*lines, "       band in metres and days; full: every day; · one of the two is asleep"]
+    fill = f"full: {rate_figure(full)} contacts an hour"
+    return [*lines, f"       band in metres and contacts an hour; {fill}; · you are asleep"]
 
 
-def _cell(band: str, chance: float, awake: bool) -> str:
-    if chance < 0.02:
+def _cell(band: str, fill: float, awake: bool) -> str:
+    if fill < 0.02:
         return "   "
     figure = band.removesuffix("m")
     figure = TOP_BAND if len(figure) > 2 else f"{figure:>2}"
-    return figure + (FILLS[int(np.ceil(min(chance, 0.999) * 8.0))] if awake else "·")
+    return figure + (FILLS[int(np.ceil(min(fill, 0.999) * 8.0))] if awake else "·")

@@ -10,14 +10,12 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from propagation.geo.places import named_place
-from propagation.wording import quantities as say
-from propagation.wording.season import hour_span
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
 from tui.app.prompts import export
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.state import State
-from tui.features.season.view import MIDDLE, Months
+from tui.features.season.view import Months
 from tui.kit import words
 from tui.kit.input_parsing import fault
 from tui.kit.lists import Notes
@@ -78,8 +76,8 @@ class SeasonPage(Page):
     place = "season"
     CSS_PATH = PAGES_STYLE
     about = (
-        "The months ahead towards the target: which band is best at which hour, how likely it is, and the "
-        "best hours of the year. The sun is predicted; what low and high activity would change is told."
+        "The months ahead towards the target: which band is best at which hour, what it promises, and "
+        "the best hours of the year. The sun is predicted; what low and high activity would change is told."
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -215,7 +213,10 @@ class SeasonPage(Page):
         if view is not None:
             self.month = min(self.month, len(view.months) - 1)
         self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
-        self.query_one("#season-cell", Notes).show([self._cell(view)] if view is not None else [])
+        cell = [view.cells[self.month][self.hour]] if view is not None else []
+        about = self.query_one("#season-cell", Notes)
+        about.show(cell)
+        about.fit(self.size.width, 2)
         slots = [f"{i}. {slot}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
         says = [*view.says] if view is not None else []
         self.query_one("#season-slots", Notes).show([*says, *slots])
@@ -226,30 +227,10 @@ class SeasonPage(Page):
             return f"{words.WORKING} {asked.done.parts} of {asked.done.of} parts; Esc stops it."
         return words.WORKING
 
-    def _cell(self, view: SeasonView) -> str:
-        """Describe the chosen cell."""
-        when = f"{view.titles[self.month]}, {hour_span(self.hour, self.hour + 1)} UTC"
-        if not view.bands:
-            return when
-        band = int(view.best_band[self.month, self.hour])
-        low, middle, high = (float(view.chance[p, self.month, self.hour, band]) for p in range(3))
-        asleep = "" if view.suits[self.month, self.hour] else "; one of the two is asleep"
-        spread = f" ({say.percent(low)} to {say.percent(high)} as the sun runs)" if high - low > 0.02 else ""
-        name = say.band_title(view.bands[band])
-        return f"{when}: {name}, {say.reached(middle, view.wanted)}{spread}{asleep}."
-
     def sentences(self, state: State) -> list[str]:
         """Return the season in sentences."""
         view = state.answers.get(SeasonQuery)
         if view is None:
             return [self._how_far(state)]
-        out = [self._cell(view)]
-        for row, title in enumerate(view.titles):
-            if not view.bands:
-                break
-            best = view.chance[MIDDLE, row].max(axis=1) * view.suits[row]
-            hour = int(best.argmax())
-            band = view.bands[int(view.best_band[row, hour])]
-            told = say.reached(float(best[hour]), view.wanted)
-            out.append(f"{title}: best about {hour:02d}:00 UTC on {say.band_title(band)}, {told}.")
-        return [*out, *view.says, *(f"{i}. {slot}" for i, slot in enumerate(view.slots, 1))]
+        cell = view.cells[self.month][self.hour]
+        return [cell, *view.best, *view.says, *(f"{i}. {slot}" for i, slot in enumerate(view.slots, 1))]

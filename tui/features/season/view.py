@@ -30,17 +30,25 @@ class SeasonView:
     months: tuple[str, ...]  # (M,) short titles
     titles: tuple[str, ...]  # (M,) in full
     bands: tuple[str, ...]
-    chance: FloatArray  # (3, M, 24, B) for the low, the middle and the high prediction
+    worth: FloatArray  # (M, 24, B) share of days, or contacts an hour with a region
+    full: float  # worth of a full cell
     best_band: IntArray  # (M, 24)
     suits: BoolArray  # (M, 24) both operators awake
+    cells: tuple[tuple[str, ...], ...]  # (M, 24) a sentence on every hour
+    best: tuple[str, ...]  # (M,) a sentence on the best hour of every month
     slots: tuple[str, ...]  # best slots, a sentence each
     says: tuple[str, ...]  # amount of contact, uncertainty of the solar cycle, the other side
     calendar: str
     paper: str
-    wanted: int = 0
-    contact_hours: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) for the middle prediction
+    region: bool = False
+    amount: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) hours, or mean contacts an hour
     beside: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) of the other side, or empty
     beside_name: str = ""
+
+    @property
+    def fill(self) -> FloatArray:
+        """Fill of the cells (M, 24, B), 0 to 1."""
+        return np.minimum(self.worth / self.full, 1.0)
 
     def exported(self, now: np.datetime64) -> Paper:
         """Return the slots as a calendar and for printing; InputError if there are none."""
@@ -55,17 +63,16 @@ LABEL: Final = 8  # columns left of the hours
 HOURS: Final = 24
 ASLEEP: Final = "·"
 RIGHT: Final = 16  # columns right of the hours, if there is room: hours of contact
-MIDDLE: Final = 1
 TOP_BAND: Final = "TB"  # 160 m in two characters
 
 
 class Months(Drawn):
-    """Table with one cell for each hour of a month: best band, and a fill and lightness for its chance."""
+    """Table with one cell for each hour of a month: best band, and a fill and lightness for its worth."""
 
     about = (
         "Months down, hours UTC across. Each cell names the best band in metres (TB: 160 m); the fuller and "
-        "lighter its bar, the likelier the contact. A dot: one of the two is asleep at that hour. Enter "
-        "opens a month: then every band has a row."
+        "lighter its bar, the more contacts an hour with a region, or days in ten with a place. A dot: one "
+        "of the two is asleep at that hour. Enter opens a month: then every band has a row."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -135,7 +142,8 @@ class Months(Drawn):
             canvas.put(LABEL + hour * across, 0, f"{hour:02d}", ink)
         if not self.opened and canvas.width >= LABEL + HOURS * across + RIGHT - 1:
             other = f"  {view.beside_name}" if view.beside.size else ""
-            canvas.put(LABEL + HOURS * across + 1, 0, f"h/month{other}", SOFT, room=RIGHT - 1)
+            name = "mean/h" if view.region else "h/month"
+            canvas.put(LABEL + HOURS * across + 1, 0, f"{name}{other}", SOFT, room=RIGHT - 1)
 
     def _month(self, canvas: Canvas, view: SeasonView, row: int, y: int, each: int, across: int) -> None:
         middle = y + (each - 1) // 2
@@ -148,39 +156,43 @@ class Months(Drawn):
             self._cell(canvas, view, row, hour, LABEL + hour * across, y, each, across)
         x = LABEL + HOURS * across + 1
         if canvas.width >= x + RIGHT - 2:
-            canvas.put_right(x + 4, middle, f"{view.contact_hours[row]:.0f}", TEXT)
+            canvas.put_right(x + 4, middle, _amount(view, view.amount[row]), TEXT)
             if view.beside.size:
-                canvas.put_right(x + 11, middle, f"{view.beside[row]:.0f}", SOFT)
+                canvas.put_right(x + 11, middle, _amount(view, view.beside[row]), SOFT)
 
     def _cell(
         self, canvas: Canvas, view: SeasonView, row: int, hour: int, x: int, y: int, each: int, across: int
     ) -> None:
         band = int(view.best_band[row, hour])
-        chance = float(view.chance[MIDDLE, row, hour, band]) if view.bands else 0.0
-        if chance < FAINTEST:
+        fill = float(view.fill[row, hour, band]) if view.bands else 0.0
+        if fill < FAINTEST:
             canvas.mark(x, y + each - 1, " ", QUIET)
             return
         awake = bool(view.suits[row, hour])
-        ink = ramp_ink(chance) if awake else QUIET
+        ink = ramp_ink(fill) if awake else QUIET
         name = view.bands[band].removesuffix("m")
         name = TOP_BAND if len(name) > 2 else name
         if across < 3:
-            canvas.mark(x, y, FILLS[max(1, round(chance * 8.0))] if awake else ASLEEP, ink)
+            canvas.mark(x, y, FILLS[max(1, round(fill * 8.0))] if awake else ASLEEP, ink)
             return
         canvas.put(x, y, f"{name:>2}", ink if awake else SOFT)
         if each == 1:
-            canvas.mark(x + 2, y, FILLS[max(1, round(chance * 8.0))] if awake else ASLEEP, ink)
+            canvas.mark(x + 2, y, FILLS[max(1, round(fill * 8.0))] if awake else ASLEEP, ink)
             return
         if awake:
-            put_lane(canvas, x, y + 1, each - 1, np.full(across - 1, chance))
+            put_lane(canvas, x, y + 1, each - 1, np.full(across - 1, fill))
         else:
             canvas.put(x, y + 1, ASLEEP * (across - 1), QUIET)
 
     def _band(self, canvas: Canvas, view: SeasonView, row: int, y: int, each: int, across: int) -> None:
         canvas.put_right(LABEL - 1, y + each // 2, say.band_title(view.bands[row]), TEXT)
-        chance = np.repeat(view.chance[MIDDLE, self.month, :, row], across)
-        put_lane(canvas, LABEL, y, each, chance)
+        put_lane(canvas, LABEL, y, each, np.repeat(view.fill[self.month, :, row], across))
         x = LABEL + HOURS * across + 1
         if canvas.width >= x + 4:
-            at = float(view.chance[MIDDLE, self.month, self.hour, row])
-            canvas.put(x, y + each // 2, f"{say.percent_figure(at):>3}", TEXT)
+            at = float(view.worth[self.month, self.hour, row])
+            figure = say.rate_short(at) if view.region else say.percent_figure(at)
+            canvas.put(x, y + each // 2, f"{figure:>3}", TEXT)
+
+
+def _amount(view: SeasonView, value: float) -> str:
+    return say.rate_short(value) if view.region else f"{value:.0f}"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from functools import partial
+from typing import Final
 
 import numpy as np
 
 from propagation.advice.sky import MeasuredFigures, departure_now, measured_figures, sky_effects
-from propagation.base.errors import InputError
 from propagation.base.units import TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
@@ -22,6 +24,7 @@ from tui.app.day_forecast import times_from
 from tui.app.ear_reports import store
 from tui.features.sky.view import History, MeasuredView, SkyView
 from tui.kit.form import FormField
+from tui.kit.input_parsing import fault, figure
 from tui.kit.world import plain_chart
 
 FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
@@ -161,6 +164,14 @@ def _beacon(now: np.datetime64, place: Position) -> str:
     return f"Beacons on the air at {say.clock(now)}: {parts}."
 
 
+LABELS: Final = {
+    "flux_sfu": "10.7 cm flux",
+    "ssn": "or sunspot number",
+    "kp": "K index",
+    "a_index": "A index",
+}
+
+
 def fields(now: np.datetime64) -> tuple[FormField, ...]:
     """Form fields of the values that can be typed in."""
     entries = hand_entry.entries_of(store())
@@ -172,26 +183,26 @@ def fields(now: np.datetime64) -> tuple[FormField, ...]:
     return (
         FormField(
             "flux_sfu",
-            "10.7 cm flux",
+            LABELS["flux_sfu"],
             shown(last.flux_sfu if last else None),
             "sfu",
             hint="as broadcast, 60 to 400",
         ),
         FormField(
             "ssn",
-            "or sunspot number",
+            LABELS["ssn"],
             shown(last.ssn if last else None),
             "",
             hint="smoothed, as published today; flux or this",
         ),
-        FormField("kp", "K index", shown(last.kp if last else None), "", hint="planetary K, 0 to 9"),
-        FormField("a_index", "A index", shown(last.a_index if last else None), "", hint="planetary A"),
+        FormField("kp", LABELS["kp"], shown(last.kp if last else None), "", hint="planetary K, 0 to 9"),
+        FormField("a_index", LABELS["a_index"], shown(last.a_index if last else None), hint="planetary A"),
     )
 
 
 def type_in(entries: Mapping[str, str], now: np.datetime64) -> str:
     """Save the typed values; empty entries delete the values typed before."""
-    given = {key: float(text.replace(",", ".")) for key, text in entries.items() if text}
+    given = {key: figure(text) for key, text in entries.items() if text}
     if not given:
         gone = hand_entry.forget_entries(store())
         return "What was typed in is forgotten." if gone else "Nothing was typed in."
@@ -205,14 +216,10 @@ def check(entries: Mapping[str, str], now: np.datetime64) -> str:
     given: dict[str, float] = {}
     for key, text in entries.items():
         if text:
-            try:
-                given[key] = float(text.replace(",", "."))
-            except ValueError:
-                return f"{text!r} is not a number."
-    if not given:
-        return ""
-    try:
-        hand_entry.checked(HandEntry(now, **given))
-    except InputError as error:
-        return error.message
-    return ""
+            given[key] = figure(text)
+            if math.isnan(given[key]):
+                return f"{LABELS[key]}: {text!r} is not a number."
+            wrong = fault(partial(hand_entry.checked, HandEntry(now, **{key: given[key]})))
+            if wrong:
+                return f"{LABELS[key]}: {wrong}"
+    return fault(lambda: hand_entry.checked(HandEntry(now, **given))) if given else ""

@@ -11,6 +11,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from propagation.base.errors import BandwhenError
+from propagation.spectrum.bands import by_name
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice
 from tui.app.page import LEAF_KEYS, PAGES_STYLE, Page
@@ -19,7 +20,9 @@ from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.sky.view import Histories, MeasuredChart, outlook_sentences, sky_sentences, source_line
 from tui.kit import words
+from tui.kit.input_parsing import fault, labelled
 from tui.kit.lists import Notes
+from tui.kit.overlays import Reply
 from tui.kit.theme import SOFT
 from tui.kit.world import natural_rows
 
@@ -261,18 +264,17 @@ def type_in(app: AppBase) -> None:
     def check(entries: Mapping[str, str]) -> str:
         return sky.check(entries, now)
 
-    def take(entries: dict[str, str] | None) -> None:
-        if entries is not None:
-            app.ask(TypeIn(entries, now), app.conditions_changed)
+    def commit(entries: dict[str, str], reply: Reply) -> None:
+        app.commit(TypeIn(entries, now), app.conditions_changed, reply)
 
     note = "Leave an entry empty to go by what is stored."
     title = "The sun and the field, as heard or remembered"
-    app.push_screen(Form(title, sky.fields(now), check, note=note), take)
+    app.push_screen(Form(title, sky.fields(now), check, note=note, commit=commit))
 
 
 def heard(app: AppBase) -> None:
     """Report a target as heard or not heard."""
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     choice, cursor, opening, now = app.state.choice, app.state.cursor, app.state.opening, app.clock()
     if choice is None or cursor is None or opening is None:
@@ -293,16 +295,19 @@ def heard(app: AppBase) -> None:
     def check(entries: Mapping[str, str]) -> str:
         if entries["heard"].lower() not in ("yes", "no"):
             return "Heard: yes or no."
-        return engine.check_target(entries["from"])
+        return labelled("Band", fault(lambda: by_name(entries["band"]))) or labelled(
+            "From", engine.check_target(entries["from"])
+        )
 
-    def take(entries: dict[str, str] | None) -> None:
-        if entries is not None:
-            was_heard = entries["heard"].lower() == "yes"
-            command = Heard(choice, entries["band"], entries["from"], was_heard, now)
-            app.ask(command, app.conditions_changed)
+    def commit(entries: dict[str, str], reply: Reply) -> None:
+        was_heard = entries["heard"].lower() == "yes"
+        command = Heard(choice, by_name(entries["band"]).name, entries["from"], was_heard, now)
+        app.commit(command, app.conditions_changed, reply)
 
-    sheet = Form("Heard on the air just now", fields, check, suggest=engine.suggest, meant=engine.meanings)
-    app.push_screen(sheet, take)
+    title = "Heard on the air just now"
+    app.push_screen(
+        Form(title, fields, check, commit=commit, helps=Helps(engine.suggest, meant=engine.meanings))
+    )
 
 
 def beacon(app: AppBase) -> None:

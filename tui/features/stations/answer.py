@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
+from propagation.antennas.exposure import lossless_distance_m
+from propagation.antennas.outline import outline
+from propagation.antennas.spec import SAID_TO_LIE_M, VERTICALS, AntennaSpec
 from propagation.base.errors import BandwhenError
 from propagation.base.units import FloatArray
 from propagation.geo import great_circle, places, sun
 from propagation.geo.locator import Position
+from propagation.spectrum.bands import BANDS, by_name
+from propagation.station import station as stations
 from propagation.station.friends import Friend
 from propagation.station.station import Station
 from propagation.wording import quantities as say
+from tui.app import station_form
 from tui.app.choice import FriendCard, Opening
 from tui.app.sites import Sites
+from tui.features.stations.sketch import SketchView
 from tui.kit.words import describe, on_screen
 from tui.kit.world import MapView, chart_axes
 
@@ -89,6 +97,37 @@ def _friend(friend: FriendCard, site: Position, where: Position, when: np.dateti
     if friend.note:
         lines.append(f"On file: {friend.note.rstrip('.')}.")
     return tuple(on_screen(line) for line in lines)
+
+
+DRAWN_BAND = "20m"  # band for which the picture draws what is cut to each band
+
+
+def sketch_of(entries: Mapping[str, str]) -> SketchView | None:
+    """The picture of the antenna that a form describes; None while the entries are not valid."""
+    only = {key: text for key, text in entries.items() if key.startswith(("antenna.", "rig."))}
+    try:
+        found = stations.loads(station_form.toml_of({"site.locator": "JJ00", **only}, ""), "the form")
+    except BandwhenError:
+        return None
+    spec, mode = found.antenna, found.rig.emission
+    at_mhz = [found.centre_mhz(band, mode) for band in BANDS if found.usable(band)]
+    away_m = max((lossless_distance_m(spec, found.power_w, mode, one) for one in at_mhz), default=0.0)
+    says = (f"People {away_m:.1f} m away.", *_dimensions(spec))
+    return SketchView(outline(spec, found.centre_mhz(by_name(DRAWN_BAND))), away_m, says)
+
+
+def _dimensions(spec: AntennaSpec) -> list[str]:
+    """The main lengths in a few words, one line each."""
+    if spec.kind not in VERTICALS:
+        length = "1/2 wave" if spec.length_m is None else f"{spec.length_m:g} m"
+        return [f"Wire {length}, {spec.height_m:g} m high."]
+    whip = "Whip cut to the band" if spec.longest_m is None else f"Whip {spec.longest_m:g} m"
+    if spec.pushed_in_m is not None:
+        whip = f"Whip {spec.pushed_in_m:.2g} to {spec.longest_m:g} m"
+    long = "1/4 wave" if spec.radial_m is None else f"{spec.radial_m:g} m"
+    where = "lying" if spec.radial_end_height_m <= SAID_TO_LIE_M else "raised"
+    radials = f"{say.counted(spec.radials, 'radial')}, {long}, {where}." if spec.radials else "No radials."
+    return [f"{whip}.", radials]
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,8 @@ from propagation.base.errors import BandwhenError
 from tui.app.app_base import AppBase
 from tui.app.choice import FriendCard
 from tui.app.queries import Cancelled, Command, Engine
+from tui.kit.input_parsing import fault, labelled
+from tui.kit.overlays import Reply
 
 
 @dataclass(frozen=True)
@@ -62,8 +64,8 @@ def new_station(app: AppBase) -> None:
         app,
         "",
         "Your station: only the place must be filled in",
-        "Enter goes on, and saves at the end: the forecast is then yours. Antenna, coax, ground and the "
-        "rest have usual values; on the station screen (8) e changes every one.",
+        "Enter goes on, and saves at the end: the forecast is then yours. Coax, ground and the rest have "
+        "usual values; Ctrl-N shows them, and on the station screen (8) e changes every one.",
     )
 
 
@@ -74,7 +76,9 @@ def edit_station(app: AppBase, path: str) -> None:
 
 def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
     from tui.app import station_form
-    from tui.kit.form import MORE_WANTED, FirstStep, Form
+    from tui.features.stations.answer import sketch_of
+    from tui.features.stations.sketch import Sketch
+    from tui.kit.form import FirstStep, Form, Helps
 
     try:
         fields = station_form.form(path)
@@ -99,38 +103,37 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
     before = {field.key: field.value for field in fields}
     given: dict[str, str] = {}
 
-    def take(entries: dict[str, str] | None) -> None:
-        if entries is None:
-            return
-        onward = entries.pop(MORE_WANTED, None) is not None
+    def commit(entries: dict[str, str], reply: Reply) -> None:
         given.update(entries)
-        if onward:
-            second()
-        else:
-            app.ask(SaveStation(dict(given), path), saved)
+        app.commit(SaveStation(entries, path), saved, reply)
 
-    def second() -> None:
-        kind = given["antenna.kind"]
-        first = dict(given)
+    def second(first: dict[str, str], rest: dict[str, str]) -> Form:
+        kind = first["antenna.kind"]
 
         def check(entries: Mapping[str, str]) -> str:
             return station_form.check({**first, **entries})
 
-        told = "Second step: what is saved is both steps together; Esc leaves both."
-        lines = station_form.second_form(path, kind)
-        app.push_screen(Form(f"All else about the station, for the {kind}", lines, check, note=told), take)
+        told = "Second step: what is saved is both steps together; Esc goes back to the first."
+        lines = station_form.second_form(path, kind, rest)
+        title = f"All else about the station, for the {kind}"
 
-    suggest = station_form.suggest  # name suggestions for the place of a station, searched in the background
+        def commit_both(entries: dict[str, str], reply: Reply) -> None:
+            commit({**first, **entries}, reply)
+
+        return Form(title, lines, check, note=told, commit=commit_both)
+
     sheet = FirstStep(
         title,
         fields,
         station_form.check,
+        second,
         note=note,
-        suggest=suggest,
-        guess=station_form.guesses,
-        meant=station_form.meanings,
+        commit=commit,
+        helps=Helps(station_form.suggest, station_form.guesses, station_form.meanings),
+        hides=station_form.hidden,
+        beside=Sketch(sketch_of),
     )
-    app.push_screen(sheet, take)
+    app.push_screen(sheet)
 
 
 def new_friend(app: AppBase) -> None:
@@ -146,7 +149,7 @@ def edit_friend(app: AppBase, name: str) -> None:
 
 
 def _friend_form(app: AppBase, friend: FriendCard) -> None:
-    from tui.kit.form import Form, FormField
+    from tui.kit.form import Form, FormField, Helps
 
     if app.state.choice is None:
         return
@@ -171,11 +174,12 @@ def _friend_form(app: AppBase, friend: FriendCard) -> None:
 
     def check(entries: Mapping[str, str]) -> str:
         if not entries["name"]:
-            return "A friend needs a name."
+            return "Name: a friend needs a name."
         return (
-            engine.check_target(entries["place"])
+            labelled("Place", engine.check_target(entries["place"]))
             or engine.sites.check_hours(entries["awake"], "When awake:")
             or engine.sites.check_hours(entries["free"], "When free:")
+            or fault(lambda: engine.sites.check_friend(FriendCard(**entries)))
         )
 
     def guess(entries: Mapping[str, str]) -> dict[str, str]:
@@ -183,13 +187,18 @@ def _friend_form(app: AppBase, friend: FriendCard) -> None:
 
         return {} if entries["zone"] else zone_guess("zone", entries["place"])
 
-    def take(entries: dict[str, str] | None) -> None:
-        if entries is not None:
-            card = FriendCard(**entries)
-            app.ask(SaveFriend(card), app.lists_changed)
+    def commit(entries: dict[str, str], reply: Reply) -> None:
+        app.commit(SaveFriend(FriendCard(**entries)), app.lists_changed, reply)
 
-    sheet = Form("Friend", fields, check, suggest=engine.suggest, guess=guess, meant=engine.meanings)
-    app.push_screen(sheet, take)
+    app.push_screen(
+        Form(
+            "Friend",
+            fields,
+            check,
+            commit=commit,
+            helps=Helps(engine.suggest, guess, engine.meanings),
+        )
+    )
 
 
 def forget_friend(app: AppBase, name: str) -> None:

@@ -12,6 +12,7 @@ from propagation.wording.quantities import sentence
 from propagation.wording.why import (
     change_words,
     direction,
+    leans_on,
     ledger_lines,
     near_far_words,
     note,
@@ -38,9 +39,10 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
         time=found.time,
         hop=hop,
         ledger=_ledger(found),
-        chance=found.chance,
+        promise=found.promise,
         causes=tuple(cause for cause in found.causes if cause.cause != "open"),
-        changes=tuple((change_words(change), change.chance) for change in found.helpful),
+        changes=tuple((change_words(change), change.promise) for change in found.helpful),
+        based=_based(found),
         crossings=found.crossings,
         ray_path=found.ledger.mode,
         near_and_far=_near_and_far(found),
@@ -53,6 +55,15 @@ def why_view(kept: DayForecast, cursor: Cursor, hop: HopView | None) -> WhyView:
                 *hop_sentences(found.crossings, found.ledger.mode),
             )
         ),
+    )
+
+
+def _based(found: Explanation) -> str:
+    people = found.people
+    if people is None:
+        return ""
+    return on_screen(
+        sentence(f"based on {leans_on(people.on_air, people.in_reach, found.band, found.target)}")
     )
 
 

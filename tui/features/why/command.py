@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import textwrap
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
 from propagation.wording import quantities as say
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
     from propagation.advice.experience import Experience
     from propagation.advice.ledger import Term
-    from propagation.advice.why import Explanation
+    from propagation.advice.rates import Prospect
+    from propagation.advice.why import Based, Explanation
     from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
@@ -80,7 +82,8 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
         "place": found.place,
         "mode": result.mode.name,
         "power_w": result.power_w,
-        "chance": found.chance,
+        **_promised(found.promise),
+        "people": None if found.people is None else _people(found.people),
         "limit": found.limit,
         "event": None if found.event is None else event_data(found.event),
         "route": found.route,
@@ -99,12 +102,18 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
             for term in account.terms
         ],
         "causes": [
-            {"cause": row.cause, "weight": row.weight, "chance_without": row.alone} for row in found.causes
+            {
+                "cause": row.cause,
+                "weight": row.weight,
+                "chance_without": row.alone.chance,
+                **_rate("rate_without", row.alone),
+            }
+            for row in found.causes
         ],
         "changes": [
             {
                 "change": change_words(row),
-                "chance": row.chance,
+                **_promised(row.promise),
                 "kind": row.kind,
                 "time": row.time,
                 "band": row.band,
@@ -115,11 +124,34 @@ def _data(result: Forecast, found: Explanation) -> dict[str, object]:
         if distances is None
         else {
             "text": near_far_sentence(distances),
+            "skip_km": distances.skip_km,
             "gap_km": distances.gap_km,
             "near_to_km": distances.near_to_km,
             "far_to_km": distances.far_to_km,
         },
         "conditions": result.conditions.as_dict(found.time, clock.now()),
+    }
+
+
+def _promised(one: Prospect) -> dict[str, object]:
+    return {"chance": one.chance, **_rate("rate_per_hour", one)}
+
+
+def _rate(key: str, one: Prospect) -> dict[str, object]:
+    return {} if one.rate is None else {key: asdict(one.rate)}
+
+
+def _people(found: Based) -> dict[str, object]:
+    """Stations that a region's contacts an hour are based on, and how well they are known."""
+    from propagation.advice.activity import ON_AIR_WITHIN, USUAL
+
+    return {
+        "on_air": found.on_air,
+        "within_a_factor": ON_AIR_WITHIN,
+        "in_reach": found.in_reach,
+        "answering_in_an_hour": USUAL.answering,
+        "first_few_min": found.few[0],
+        "first_few_chance": found.few[1],
     }
 
 
@@ -213,12 +245,14 @@ def _text(result: Forecast, found: Explanation) -> str:
         change_words,
         margin_sentence,
         near_far_sentence,
+        people_sentences,
         verdict,
     )
 
     account = found.ledger
-    event = [event_sentence(found.event, found.wanted)] if found.event is not None else []
-    head = (_heading(result, found), *event, sentence(verdict(found)), _conditions(result, found))
+    event = [event_sentence(found.event)] if found.event is not None else []
+    people = people_sentences(found.people, found) if found.people is not None else []
+    head = (_heading(result, found), *event, sentence(verdict(found)), *people, _conditions(result, found))
     lines = [*(line for text in head for line in _wrap(text)), "", *_wrap(margin_sentence(found))]
     rows = [
         [
@@ -232,12 +266,12 @@ def _text(result: Forecast, found: Explanation) -> str:
     wide = max(len(row[0]) for row in rows)
     lines += [f"{name:<{wide}}  {db:>7}  {note}".rstrip() for name, db, note in rows]
     lines += ["", *_wrap(f"{experience_sentence(account.experience)} {whole_sentence()}")]
-    lines += ["", "Causes by weight, and the chance if that one were harmless:"]
+    lines += ["", "Causes by weight, and what the band would promise if that one were harmless:"]
     for cause in _causes(found):
         bar, share = "█" * round(cause.weight * BAR), say.percent(cause.weight)
-        lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.days(cause.alone)}")
+        lines.append(f"  {short(cause.cause):<16} {share:>5}  {bar:<{BAR}}  {say.promised(cause.alone)}")
     lines += ["", "What would change it:"]
-    lines += [f"  {change_words(row)}: {say.reached(row.chance, found.wanted)}" for row in found.helpful]
+    lines += [f"  {change_words(row)}: {say.promised(row.promise)}" for row in found.helpful]
     if not found.helpful:
         lines.append("  nothing that was looked at")
     lines += ["", *_wrap(causes_sentence(found)), ""]

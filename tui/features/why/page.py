@@ -118,9 +118,10 @@ class WhyPage(Page):
         self.query_one(Weights).show(why)
         self.query_one(HopTable).show(why)
         aside = self.query_one("#near-and-far", Notes)
-        aside.show([] if why is None else [text for text in (why.near_and_far, why.experience) if text])
+        notes = () if why is None else (why.near_and_far, why.based, why.experience)
+        aside.show([text for text in notes if text])
         aside.display = bool(aside.sentences) and not self.has_class("-tiny")
-        aside.fit(self.size.width, 4)
+        aside.fit(self.size.width, 5)
 
     def sentences(self, state: State) -> list[str]:
         """Return everything in sentences."""

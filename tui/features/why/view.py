@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.base.units import as_float
 from propagation.wording import hops
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import words
 from tui.kit.canvas import Canvas, Drawn
+from tui.kit.day_view import full_lane_per_h
 from tui.kit.glyphs import SIGN_OF
 from tui.kit.hop import HopView, hop_sentences
 from tui.kit.marks import put_bar, ramp_ink
@@ -19,6 +21,7 @@ from tui.kit.theme import GAIN, LOSS, RAMP, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
+    from propagation.advice.rates import Prospect
     from propagation.signal.losses.crossing_losses import CrossingLoss
 
 
@@ -54,9 +57,10 @@ class WhyView:
     time: np.datetime64
     hop: HopView | None
     ledger: LedgerView
-    chance: float
+    promise: Prospect
     causes: tuple[Weighted, ...]  # largest first, "open" left out
-    changes: tuple[tuple[str, float], ...] = ()  # (what would be different, chance then)
+    changes: tuple[tuple[str, Prospect], ...] = ()  # (what would be different, what the band promises then)
+    based: str = ""  # what a region's contacts an hour are based on
     crossings: tuple[CrossingLoss, ...] = ()  # crossings of the D and E layers by the ledger's ray path
     ray_path: str = ""  # name of the ray path
     near_and_far: str = ""  # reason why far stations are heard and near ones are not
@@ -155,12 +159,16 @@ class LedgerBars(Drawn):
             canvas.mark(column(levels[-1]), last, "▲", TITLE)
 
 
+FIGURES = 7  # columns of what a change promises: "1 in 3 h", "22/h", "7/10"
+
+
 class Weights(Drawn):
-    """Bars of the causes, each with its own sign; changes as chances."""
+    """Bars of the causes, each with its own sign; what changes promise."""
 
     about = (
-        "What is missing to a sure contact, shared out over its causes: each row is drawn with the sign "
-        "the lanes use for it. Below, what the chance would become if one thing were different."
+        "What is missing, shared out over its causes: each row is drawn with the sign the lanes use for it. "
+        "Below, what the band would promise if one thing were different: contacts an hour with a region, "
+        "days in ten with a place."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -180,10 +188,10 @@ class Weights(Drawn):
             canvas.put(1, 1, words.WORKING, SOFT)
             return
         longest = max((len(change) for change, _ in view.changes), default=0)
-        names = min(max(25, longest + 7), max(canvas.width - 14, 25))
+        names = min(max(25, longest + FIGURES + 4), max(canvas.width - 14, 25))
         bars = max(min(canvas.width - names - 2, 50), 4)
         canvas.put(1, 0, "What limits the signal", TITLE)
-        canvas.put_right(canvas.width - 1, 0, f"now {say.percent(view.chance)}", STRONG)
+        canvas.put_right(canvas.width - 1, 0, f"now {say.promised_short(view.promise)}", STRONG)
         y = 1
         causes = view.causes[: max(canvas.height // 2 - 1, 1)]
         for cause in causes:
@@ -199,14 +207,16 @@ class Weights(Drawn):
         if y >= canvas.height - 1:
             return
         canvas.put(1, y, "What would change it", TITLE)
-        for row, (change, chance) in enumerate(view.changes[: canvas.height - y - 1], start=y + 1):
-            canvas.put(1, row, say.percent_figure(chance).rjust(3), STRONG)
-            canvas.put(5, row, change, TEXT, room=names - 6)
-            put_bar(canvas, names, row, bars, chance, ramp_ink(chance))
-            mark = names + min(int(view.chance * bars), bars - 1)
-            canvas.mark(
-                mark, row, "┊" if chance < view.chance else "│", RAMP + 8 if chance < view.chance else SOFT
-            )
+        full = max([view.promise.figure, *(promise.figure for _, promise in view.changes)])
+        full = 1.0 if view.promise.rate is None else full_lane_per_h(as_float(full))
+        now = min(view.promise.figure / full, 1.0)
+        for row, (change, promise) in enumerate(view.changes[: canvas.height - y - 1], start=y + 1):
+            share = min(promise.figure / full, 1.0)
+            canvas.put_right(FIGURES + 1, row, say.promised_short(promise), STRONG)
+            canvas.put(FIGURES + 2, row, change, TEXT, room=names - FIGURES - 3)
+            put_bar(canvas, names, row, bars, share, ramp_ink(share))
+            mark = names + min(int(now * bars), bars - 1)
+            canvas.mark(mark, row, "┊" if share < now else "│", RAMP + 8 if share < now else SOFT)
         if not view.changes:
             canvas.put(1, y + 1, "nothing within reach", SOFT)
 

@@ -77,6 +77,7 @@ class OnAirPage(Page):
         Binding("c", "contact", "contact", tooltip="write a contact down: call sign and reports on one line"),
         Binding("v", "mark('in vain')", "no answer", tooltip="called on this band, nobody answered"),
         Binding("g", "mark('one way')", "one way", tooltip="I hear them, they do not hear me"),
+        Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
         Binding("u", "undo", "undo", tooltip="take the last mark back"),
         Binding("x", "dead", "band is dead", tooltip="plan again from now without the band in use"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
@@ -208,6 +209,12 @@ class OnAirPage(Page):
         plan = self.followed(state)
         at = self.step_at(plan, now)
         return plan.promised_at(plan.steps[at], now) if plan is not None and at is not None else None
+
+    def action_note_mark(self) -> None:
+        """Note the operator's own mark of the band in use."""
+        from tui.app.prompts import note_mark
+
+        note_mark(self.own_app, self.band_in_use(self.state))
 
     def _learn(self, state: State, band: str) -> None:
         """Raise the index if a signal was heard that the forecast did not expect."""

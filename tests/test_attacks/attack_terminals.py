@@ -161,10 +161,17 @@ def attack_keys(count: int, promise: Promise) -> None:
     for number in range(max(count // SESSION, 1)):
         chance = random.Random(f"terminal {number}")
         session(chance, SIZES[number % len(SIZES)], min(count, SESSION), promise, found)
+        if number % len(SIZES) == len(SIZES) - 1:
+            tell(found)
     promise(
         found.slowest_s < KEY_S,
         f"keys: {found.slow} over {KEY_S:g} s, the slowest {found.slowest_s:.1f} s, {found.which}",
     )
+    tell(found)
+
+
+def tell(found: Found) -> None:
+    """Print what came of the keys so far."""
     shown: dict[str, Any] = {**vars(found), "ends": dict(found.ends)}
     print(f"keys in a terminal: {shown}", flush=True)
 

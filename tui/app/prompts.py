@@ -19,7 +19,7 @@ from tui.app.state import State
 from tui.kit import words
 from tui.kit.input_parsing import fault, grid, hours, labelled
 from tui.kit.input_parsing import power as power_of
-from tui.kit.theme import THEME_NAMES, THEME_SAYS
+from tui.kit.looks import THEME_NAMES, THEME_SAYS
 
 if TYPE_CHECKING:
     from tui.kit.export import Exportable

@@ -41,6 +41,7 @@ from propagation.wording.quantities import (
     promised,
     sentence,
     whom_words,
+    zone_word,
 )
 from propagation.wording.sky import day_sentence
 from propagation.wording.station_offset import learnt_words
@@ -87,7 +88,7 @@ def _made(found: Review) -> str:
     first, last = entries.time[0], entries.time[-1]
     clocks = f"{clock(first)} to {clock(last)}" if clock(first) != clock(last) else f"at {clock(first)}"
     when = (
-        f"on {date(first)}, {clocks} UTC"
+        f"on {date(first)}, {clocks} {zone_word()}"
         if date(first) == date(last)
         else f"from {date(first)} to {date(last)}, in {counted(len(found.outings), 'outing')}"
     )

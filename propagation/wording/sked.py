@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, assert_never
 import numpy as np
 
 from propagation.advice.calendar import CalendarEntry
-from propagation.wording.quantities import band_title, clock, day_title, days, end_clock, megahertz
+from propagation.wording.quantities import band_title, day_title, days, megahertz, utc_clock
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Refusal, Sked, SkedSlot
@@ -30,9 +30,10 @@ def local_short(party: Party, time: np.datetime64) -> str:
 
 def slot_sentence(slot: SkedSlot, found: Sked) -> str:
     """One slot on both clocks, with its band, chance and fallback."""
+    span = f"{utc_clock(slot.start)} to {utc_clock(slot.end, True)} UTC"
     text = (
         f"{local_clock(found.home, slot.start)} here, {local_clock(found.far, slot.start)} at "
-        f"{found.far.name}'s ({clock(slot.start)} to {end_clock(slot.end)} UTC): {band_title(slot.band)}, "
+        f"{found.far.name}'s ({span}): {band_title(slot.band)}, "
         f"{megahertz(slot.frequency_mhz)}, {days(slot.chance)}"
     )
     return f"{text}; {fallback_words(slot)}." if slot.fallback is not None else f"{text}."
@@ -43,7 +44,7 @@ def fallback_words(slot: SkedSlot) -> str:
     back = slot.fallback
     if back is None:
         return "no fallback"
-    when = "" if back.start == slot.start else f" at {clock(back.start)} UTC"
+    when = "" if back.start == slot.start else f" at {utc_clock(back.start)} UTC"
     return (
         f"if it is dead, {band_title(back.band)}{when}, {megahertz(back.frequency_mhz)} ({days(back.chance)})"
     )
@@ -54,7 +55,7 @@ def fallback_short(slot: SkedSlot) -> str:
     back = slot.fallback
     if back is None:
         return ""
-    when = "" if back.start == slot.start else f" at {clock(back.start)}"
+    when = "" if back.start == slot.start else f" at {utc_clock(back.start)}"
     return f"{band_title(back.band)} {back.frequency_mhz:.3f}{when}"
 
 

@@ -212,7 +212,7 @@ def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
     sites, choice = demo.engine.sites, demo.choice
 
     def measure(entries: dict[str, str]) -> ReadingView:
-        return typed_reading(sites.near(choice), "20m", entries)
+        return typed_reading(sites.near(choice), sites.chosen(choice), "20m", entries)
 
     with pytest.raises(InputError, match="type the frequency"):
         measure(ENTRIES)

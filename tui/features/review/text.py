@@ -92,7 +92,7 @@ def _table(found: Review) -> list[str]:
             ]
         )
     lines = fmt.table(
-        rows, ["UTC", "call", "band", "mode", "distance", "chance", "margin", "way", ""]
+        rows, [say.zone_word(), "call", "band", "mode", "distance", "chance", "margin", "way", ""]
     ).splitlines()
     if stop - first > MOST_ROWS:
         lines.append(f"and {stop - first - MOST_ROWS:,} more; --json has them all.")

@@ -210,7 +210,7 @@ class Clocks(EntryRows):
                 canvas.put(
                     5,
                     row,
-                    f"{say.day_title(slot.start)[:-5]} {say.clock(slot.start)}-{say.clock(slot.end)} UTC",
+                    f"{say.day_title(slot.start)[:-5]} {say.clock(slot.start)}-{say.both_clocks(slot.end)}",
                     STRONG if here else TEXT,
                 )
                 + 2
@@ -282,7 +282,7 @@ class Suns(Drawn):
         if width >= 48:
             width -= width % 24
         put_hours(canvas, SUN_LABEL, 1, width, view.times)
-        canvas.put(1, 1, "UTC", SOFT)
+        canvas.put(1, 1, say.zone_word(), SOFT)
         pick = np.rint(columns_of(view.times, width)).astype(np.int64)
         for number, sun in enumerate((view.home, view.far)):
             _height(canvas, sun, 2 + number * each, each, width, pick)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import random
 import threading
 from collections.abc import Awaitable, Callable
@@ -13,6 +14,7 @@ from hostile import NAMES, STEERING
 from servers import OK, drips, serving
 from textual import events
 from textual.content import Content
+from textual.geometry import Size
 from textual.pilot import Pilot
 from textual.widgets import Input
 from walks import Spree, hostile_app, hostile_home, on, settled, shown, spree, walk
@@ -253,3 +255,34 @@ def test_two_screens_do_not_undo_each_others_choices(home: Path) -> None:
     two.remember(mode="CW")
     there, note = settings.load()
     assert (there.theme, there.mode, there.proxy, note) == ("night", "CW", "http://localhost:3128", "")
+
+
+@pytest.mark.parametrize("keys", ["", "w", "slash"])
+def test_two_sizes_with_something_between_them_do_not_follow_each_other_for_ever(
+    keys: str, home: Path
+) -> None:
+    """Found by the long attack, as a page that took no key more; on a page, on a sheet and in the finder."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await settled(app, pilot)
+        await pilot.press(*([keys] if keys else []))
+        await settled(app, pilot)
+        laid_out = 0
+        resized = app.screen._screen_resized
+
+        def counted(size: Size) -> None:
+            nonlocal laid_out
+            laid_out += 1
+            if laid_out < 20:  # else it would go on for ever
+                app.screen.call_later(lambda: None)  # as a page does that changes with its size
+                resized(size)
+                app.screen.call_later(lambda: None)
+
+        app.screen._screen_resized = counted  # type: ignore[method-assign]
+        for size in (Size(160, 48), Size(80, 24)):
+            app.screen.post_message(events.Resize(size, size))
+            app.screen.call_later(lambda: None)
+        await asyncio.sleep(0.5)
+        assert laid_out <= 4
+
+    on(scenario, Refusing())

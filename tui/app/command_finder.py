@@ -22,6 +22,7 @@ from tui.app import prompts
 from tui.app.app_base import AppBase
 from tui.app.feature_list import FOUND_BY_NAME, load
 from tui.kit.glyphs import one_cell
+from tui.kit.latest_size import LatestSize
 from tui.kit.looks import THEME_NAMES, THEME_SAYS
 
 
@@ -124,7 +125,7 @@ class EntryList(CommandList):
             event.prevent_default()  # the toolkit's own handler is not called
 
 
-class CommandFinder(CommandPalette):
+class CommandFinder(LatestSize, CommandPalette):
     """The toolkit's palette, closed at most once and running one entry at most.
 
     What was typed or clicked before it closed may reach it afterwards; the toolkit would then close the page

@@ -22,6 +22,7 @@ from tui.app.queries import DayQuery, Query
 from tui.app.side_panels import DIVIDER, Spread, fitting
 from tui.app.state import State
 from tui.kit.canvas import Drawn
+from tui.kit.latest_size import LatestSize
 from tui.kit.lists import Notes
 from tui.kit.page_lines import Heading, KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
@@ -68,7 +69,7 @@ LEAF_ROWS = 5  # of one step through a list (ours)
 NEXT_VIEW = "next view"  # shown on the key line before the name of that view
 
 
-class Page(Screen[None]):
+class Page(LatestSize, Screen[None]):
     """A page: its queries, and the drawing of the answers.
 
     The first paint, every change of the choice or the cursor, and every answer go through `take`, which fills

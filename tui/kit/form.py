@@ -21,6 +21,7 @@ from textual.widgets import Input
 
 from propagation.base.text import one_line
 from tui.kit.canvas import Drawn
+from tui.kit.latest_size import LatestSize
 from tui.kit.lists import Notes
 from tui.kit.overlays import SHEETS_STYLE, Entry, Reply, which_of
 from tui.kit.page_lines import KeyLine, in_order
@@ -75,7 +76,7 @@ class Beside(Drawn):
         raise NotImplementedError
 
 
-class Form(ModalScreen[Entries | None]):
+class Form(LatestSize, ModalScreen[Entries | None]):
     """Several entries; the verdict below is updated while typing.
 
     check: returns a sentence on the first bad entry, which begins with its label, else an empty text; or

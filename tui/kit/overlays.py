@@ -19,6 +19,7 @@ from textual.worker import WorkType
 from propagation.base.errors import BandwhenError
 from propagation.base.files import TakenError
 from propagation.base.text import one_line, shown
+from tui.kit.latest_size import LatestSize
 from tui.kit.lists import Card, Cards, Notes
 from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
@@ -32,7 +33,7 @@ SHEETS_STYLE: Final = Path(__file__).with_name("sheets.tcss")
 SHEET_WIDTH = 84  # columns, as in bandwhen.tcss
 
 
-class Overlay(ModalScreen[str | None]):
+class Overlay(LatestSize, ModalScreen[str | None]):
     """A sheet over the screen; Esc closes it."""
 
     about: ClassVar[str] = ""

@@ -403,7 +403,6 @@ def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
     )
 
 
-
 def _hindsight(
     result: Forecast, terminals: Terminals, start: np.datetime64, end: np.datetime64
 ) -> DayPlan | None:

@@ -28,7 +28,7 @@ from propagation.base.strict_toml import (
     write_atomically,
     written,
 )
-from propagation.base.units import FloatArray, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.spectrum.bands import BANDS
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, own_terminal
@@ -38,7 +38,11 @@ WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset is not reported (ours)
 SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is worth a remark (ours)
 RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
 USED_ENOUGH: Final = 0.25  # of the prior's variance that must be removed before a band is reported (ours)
-PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence (`learning`: both parts together)
+COMMON_SD_DB: Final = 4.5  # dB, prior of the part of the offset common to all bands (ours)
+BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours)
+PRIOR_SD_DB: Final = float(np.hypot(COMMON_SD_DB, BAND_SD_DB))  # dB, both together: 6.0
+LEAST_REMOVED: Final = 0.2  # of the prior's variance that counts as removed by one-sided evidence (ours)
+MOST_MOVED: Final = 2.5  # largest offset, times the root of the variance removed by the evidence (ours)
 FEWEST_REPORTS: Final = 2  # usable reports needed; a single one shows one other station's antenna (ours)
 VHF_MHZ: Final = 30.0  # MHz, above it an offset learnt below does not apply
 
@@ -54,6 +58,17 @@ class LearntBand:
     offset_db: float = field(metadata=between(-LARGEST_DB, LARGEST_DB))
     sd_db: float = field(metadata=between(0.0, LARGEST_DB))
     count: int = field(default=0, metadata=between(0, None))
+
+    @property
+    def at_bound(self) -> bool:
+        """Whether the evidence asked for a larger offset than can be learnt: then nothing is learnt."""
+        return bool(abs(self.offset_db) >= largest_offset_db(self.sd_db) - 0.02 and self.offset_db)
+
+
+def largest_offset_db(sd_db: FloatLike) -> FloatArray:
+    """Largest offset [dB] that evidence of such a posterior deviation [dB] can give; any shape."""
+    taken = np.maximum(PRIOR_SD_DB**2 - as_float(sd_db) ** 2, LEAST_REMOVED * PRIOR_SD_DB**2)
+    return as_float(MOST_MOVED * np.sqrt(taken))
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ not applied to another antenna or ground than the one it was learnt with.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
@@ -47,7 +48,7 @@ FEWEST_REPORTS: Final = 2  # usable reports needed; a single one shows one other
 VHF_MHZ: Final = 30.0  # MHz, above it an offset learnt below does not apply
 
 
-NoLesson = Literal["no reports", "one report", "too few"]  # reason why nothing is learnt from a log
+NoLesson = Literal["no reports", "one report", "too few", "at bound"]  # reason why nothing is learnt from a log
 
 
 @dataclass(frozen=True)
@@ -97,11 +98,12 @@ class Learnt:
         """Offset of a band: its own, or the common part of the bands; none at VHF without its own."""
         for one in self.bands:
             if one.band == name:
-                return one
+                return LearntBand(name, 0.0, one.sd_db, one.count) if one.at_bound else one
         low = next(band.widest_mhz[0] for band in BANDS if band.name == name)
         if low > VHF_MHZ or not self.bands:
             return LearntBand(name, 0.0, 0.0)
-        return LearntBand(name, self.elsewhere_db, self.elsewhere_sd_db)
+        other = LearntBand(name, self.elsewhere_db, self.elsewhere_sd_db)
+        return LearntBand(name, 0.0, 0.0) if other.at_bound else other
 
     def offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
         """Offset [dB] at frequencies of any shape: that of the band nearest in frequency."""
@@ -177,9 +179,10 @@ def load(path: Path | str) -> Learnt | None:
 
 
 def save(learnt: Learnt, path: Path | str) -> None:
-    """Write the file, whole or not at all, with the lock held against other programs."""
+    """Write the file, whole or not at all, locked against other programs; bands at the bound are left out."""
+    sure = tuple(one for one in learnt.bands if not one.at_bound)
     with locked(path):
-        write_atomically(path, dumps(learnt))
+        write_atomically(path, dumps(replace(learnt, bands=sure)))
 
 
 def switch(path: Path | str, on: bool | None = None) -> Learnt | None:
@@ -211,7 +214,8 @@ def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
     return tuple(
         one
         for one in learnt.bands
-        if abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
+        if not one.at_bound
+        and abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
     )
 
 
@@ -235,6 +239,18 @@ def known(learnt: Learnt) -> tuple[LearntBand, ...]:
     return tuple(one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2)
 
 
+def agreeing(bands: Sequence[LearntBand]) -> list[tuple[LearntBand, ...]]:
+    """Bands in groups whose offsets agree within their uncertainty; each group in the order given."""
+    groups: list[list[LearntBand]] = []
+    for one in sorted(bands, key=lambda band: band.offset_db):
+        first = groups[-1][0] if groups else None
+        if first is not None and one.offset_db - first.offset_db <= np.hypot(first.sd_db, one.sd_db):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return [tuple(one for one in bands if one in group) for group in groups]
+
+
 def stands_out(one: LearntBand) -> bool:
     """Return whether a band's offset is large compared with its uncertainty."""
     return abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)
@@ -246,4 +262,7 @@ def no_lesson(learnt: Learnt) -> NoLesson | None:
         return "no reports"
     if learnt.used < FEWEST_REPORTS:
         return "one report"
-    return None if known(learnt) else "too few"
+    told = known(learnt)
+    if not told:
+        return "too few"
+    return "at bound" if all(one.at_bound for one in told) else None

@@ -314,6 +314,8 @@ def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray)
         own_lat_deg=np.full(n, here.lat_deg),
         own_lon_deg=np.full(n, here.lon_deg),
         power_w=np.where(np.isfinite(watts), watts, station.power_w),
+        place_given=np.zeros(n, dtype=bool),
+        power_given=np.isfinite(watts),
         far_power_w=nothing,
         direction=np.full(n, OUT, dtype=np.int64),
         need_db=np.full(n, REPORT_NEED_DB),

@@ -65,7 +65,8 @@ def contacts(
         frequency_mhz=entry_rows.frequencies_mhz(demo(), bands, kinds),  # type: ignore[arg-type]
         mode=kinds, mode_class=kinds, call=tuple(f"T{i}TEST" for i in range(n)),  # type: ignore[arg-type]
         lat_deg=lat, lon_deg=lon, uncertainty_km=np.full(n, 80.0), own_lat_deg=np.full(n, here.lat_deg),
-        own_lon_deg=np.full(n, here.lon_deg), power_w=np.full(n, POWER_W), far_power_w=blank(n),
+        own_lon_deg=np.full(n, here.lon_deg), power_w=np.full(n, POWER_W),
+        place_given=np.zeros(n, dtype=bool), power_given=np.zeros(n, dtype=bool), far_power_w=blank(n),
         direction=np.zeros(n, dtype=np.int64), need_db=np.full(n, modes.by_name(mode).required_snr_2500_db),
         sent=("",) * n, received=("",) * n, out_db=blank(n), back_db=blank(n), country=("",) * n,
         comment=("",) * n,

@@ -202,13 +202,13 @@ def test_a_region_is_reviewed_in_contacts_an_hour() -> None:
     """Silences, the better band and the plan in hindsight have one measure, the one the plan ranks by."""
     outing = demo_review().outing
     assert outing is not None
-    words = [*(story.silence_words(one, outing) for one in outing.silences), story.hindsight_words(outing)[0]]
+    words = [*(story.silence_words([one]) for one in outing.silences), story.hindsight_words(outing)[0]]
     for told in words:
         assert re.search(r"contacts? an hour|a contact in some|no contact in 20 hours", told)
         assert not re.search(r"days? in 1|in 10\b", told)
     for one in outing.silences:
         named = f"would have offered {promised(one.other)}"
-        assert (named in story.silence_words(one, outing)) == (
+        assert (named in story.silence_words([one])) == (
             one.other_band is not None and one.other.figure >= max(1.5 * one.mean.figure, 1e-4)
         )
 

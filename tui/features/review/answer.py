@@ -25,7 +25,7 @@ from tui.features.review.text import full_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
-ENDINGS = (".adi", ".adx", ".csv")
+ENDINGS = (".adi", ".adx", ".csv", ".log", ".cbr")
 DEMO_LOG = "ridge_day.adi"
 MOST_ROWS = 2000  # contacts of one outing on the screen
 
@@ -41,7 +41,7 @@ def check(text: str) -> str:
     try:
         path = Path(text).expanduser()
         if not text.strip():
-            return "Type the name of a log (ADIF) or of a list of reception reports (CSV)."
+            return "Type the name of a log (ADIF, Cabrillo) or of a list of reception reports (CSV)."
         if not path.exists():
             return f"There is no file {text!r}."
         return f"{text!r} is a folder; go on typing." if path.is_dir() else ""
@@ -97,7 +97,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
     if outing is None:
         raise InputError(f"{name}: {' '.join(story.summary(found))}")
     span = outing.span
-    title = f"{name}, {say.day_title(span.start)}, {outing.mode} {say.watts(outing.power_w)}"
+    title = f"{name}, {story.heading(outing)}"
     rows = tuple(_row(found, i) for i in range(span.first, min(span.stop, span.first + MOST_ROWS)))
     plan = outing.plan.plan.stays if outing.plan is not None else ()
     return ReviewView(

@@ -20,7 +20,7 @@ Without a file the command prints what has been learnt so far. `--json` gives on
   contacts}], silences: [{band, start, end, told, mean, best, best_time, place, due, chance, causes: [{cause,
   weight}], other_band, other}], own, plan: null or {promise, stays: [{band, start, end}], text}}`. Shares are
   of the target's amateurs; mean, best, other, own and promise: `{chance, rate: null or {low, middle, high}}`.
-- `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
+- `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count, at_bound}], elsewhere_db, elsewhere_sd_db,
   entries, used, days, first, last, date, on}`; `no_lesson`: reason why it cannot be saved, or null;
   `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
 """
@@ -210,6 +210,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
         return None
     data: dict[str, object] = fmt.plain_value(stored)
     data.pop("setup")
+    data["bands"] = [{**fmt.plain_value(one), "at_bound": one.at_bound} for one in stored.bands]
     return data
 
 

@@ -63,7 +63,9 @@ def read_block(block: Block, heading: Heading) -> tuple[Log, Heading]:
         elif tag == "GRID-LOCATOR":
             heading = Heading(value.strip().upper())
         elif tag and not mark:
-            problems.append(Problem(offset, f"{tag[:40]!r} is no line of a log: a tag and a colon are missing"))
+            problems.append(
+                Problem(offset, f"{tag[:40]!r} is no line of a log: a tag and a colon are missing")
+            )
     return Log({}, tuple(records), tuple(problems)), heading
 
 

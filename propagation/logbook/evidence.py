@@ -12,8 +12,8 @@ unknown antenna). The success is soft about the required SNR. The reports are no
   channel strong signals are reported far below their SNR, weak ones as they are. The report tends to a
   ceiling about which receivers and hours differ. The ceiling is not assumed: an entry has one likelihood for
   each of CEILINGS_DB, and the log as a whole decides between them. So a strong signal teaches little.
-- The reports of a contact that the operator gave depend on the other station's power, which is not known. They
-  are a group of their own (`HEARD_BACK`), with a spread of powers and a common error that the log decides.
+- The reports that the operator gave depend on the other station's power, which is not known. They are a group
+  of their own (`HEARD_BACK`), with a spread of powers and a common error that the log decides.
 - A strength digit 1 to 8 measures the SNR over the required SNR on a coarse scale, given that it is no 9. The
   two reports of a contact, by ear or in dB, are weighted separately.
 - A strength of 9 may be habit, whatever the signal. It is left out, so habits need not be known.
@@ -107,7 +107,7 @@ class Readings(Columns):
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Log-likelihoods over CEILINGS_DB and OFFSETS_DB of the entries with evidence, (m, C, O), single precision.
+    """Log-likelihoods over CEILINGS_DB and OFFSETS_DB of entries with evidence, (m, C, O), single precision.
 
     row (m,): number of the entry. group (m,): EAR (strength digits), HEARD_OUT (dB, measured elsewhere, or at
     home with a known far power) or HEARD_BACK (dB, measured at home, the far power unknown).
@@ -138,7 +138,7 @@ def reports_of(texts: tuple[str, ...], measured_db: FloatArray) -> tuple[IntArra
 
 
 def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
-    """Compute the evidence of entries with their forecast; of many, MOST_PER_BAND of each band, in even steps."""
+    """Compute the evidence of entries with their forecast; of many, MOST_PER_BAND of a band in even steps."""
     out_kind, out_value = reports_of(entries.received, entries.out_db)
     back_kind, back_value = reports_of(entries.sent, entries.back_db)
     out_kind = np.where(entries.direction == BACK, NOTHING, out_kind)

@@ -237,7 +237,8 @@ def _by_route(
     power = entries.power_w[row]
     near = replace(asked.own, power_w=float(np.median(power)))
     route = great_circle.route(home, (lat, lon), long=is_long)
-    common = Circumstances(asked.conditions, asked.effects, asked.station.site.earth, float(_field_year(times[0])[0]))
+    year = float(_field_year(times[0])[0])
+    common = Circumstances(asked.conditions, asked.effects, asked.station.site.earth, year)
     case = circuit_case(common, near, other, route, times, entries.frequency_mhz[row[:1]])
     path = circuit(case, keep_ray_paths=False)
     far_power = entries.far_power_w[row]

@@ -183,7 +183,8 @@ class _Gathered:
         heard = Reports.joined(list(self.reports)) if form == "CSV" else None
         rows = made if made is not None else heard
         if rows is not None and not rows.size and not self.problems:
-            reason = {"CSV": reports.NOTHING, "ADX": adx.NOTHING, "Cabrillo": cabrillo.NOTHING}.get(form, adif.nothing_in(self.header))
+            nothing = {"CSV": reports.NOTHING, "ADX": adx.NOTHING, "Cabrillo": cabrillo.NOTHING}
+            reason = nothing.get(form, adif.nothing_in(self.header))
             self.problems.append(Problem(0, reason))
         end = self.problems[-1].offset if self.problems else 0
         if self.untold:

@@ -42,13 +42,15 @@ USED_ENOUGH: Final = 0.25  # of the prior's variance that must be removed before
 COMMON_SD_DB: Final = 4.5  # dB, prior of the part of the offset common to all bands (ours)
 BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours)
 PRIOR_SD_DB: Final = float(np.hypot(COMMON_SD_DB, BAND_SD_DB))  # dB, both together: 6.0
-LEAST_REMOVED: Final = 0.2  # of the prior's variance that counts as removed by one-sided evidence (ours)
+LEAST_REMOVED: Final = 0.2  # of the prior's variance counted as removed by one-sided evidence (ours)
 MOST_MOVED: Final = 2.5  # largest offset, times the root of the variance removed by the evidence (ours)
 FEWEST_REPORTS: Final = 2  # usable reports needed; a single one shows one other station's antenna (ours)
 VHF_MHZ: Final = 30.0  # MHz, above it an offset learnt below does not apply
 
 
-NoLesson = Literal["no reports", "one report", "too few", "at bound"]  # reason why nothing is learnt from a log
+NoLesson = Literal[
+    "no reports", "one report", "too few", "at bound"
+]  # reason why nothing is learnt from a log
 
 
 @dataclass(frozen=True)
@@ -215,7 +217,8 @@ def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
         one
         for one in learnt.bands
         if not one.at_bound
-        and abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
+        and abs(one.offset_db) >= WORTH_TELLING_DB
+        and abs(one.offset_db) >= SURE_FROM * one.sd_db
     )
 
 

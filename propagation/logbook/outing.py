@@ -16,15 +16,16 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expectation, TimeOnAir, expected_of, plan_day
-from propagation.advice.rates import Prospect, Rate, Rates
+from propagation.advice.rates import Prospect
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, LogEntries
 from propagation.logbook.expected import MOVED_KM
+from propagation.logbook.minutes import MINUTE, Minutes, Stretch, by_minute
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
@@ -32,7 +33,6 @@ from propagation.spectrum.modes import MODE_NAMES
 from propagation.station.station import Station
 from propagation.station.terminals import Terminals
 
-MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts separates two outings (ours)
 LONGEST: Final = np.timedelta64(24 * 3600, "s")  # an outing is cut after a day
 SILENT_MIN: Final = 20.0  # minutes without a contact that count as a silent stretch (ours)
@@ -102,9 +102,10 @@ class Silence:
 class ReviewedOuting:
     """Outing compared with its forecast.
 
-    position: where it was. forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
-    the bands as they were used. own: what they promised on the mean while in use. planned: the same for the
-    plan in hindsight over the whole time, changes included. plan: None where no band reaches anybody.
+    position: where it was. forecast: towards the target, over the lanes' times (T,). share (T, B): the
+    target's share in reach. on: the bands as they were used. own: what they promised on the mean while in
+    use. planned: the same for the plan in hindsight over the whole time, changes included. plan: None where
+    no band reaches anybody.
     """
 
     span: Span
@@ -251,8 +252,8 @@ def outing_of(
 ) -> ReviewedOuting:
     """Compare one outing of the entries with the forecast towards the request's target.
 
-    chance (n,): of each entry. The mode is the one most used in the outing, the power its median, the place the
-    one that most of its entries have.
+    chance (n,): of each entry. The mode is the one most used in the outing, the power its median, the place
+    the one that most of its entries have.
     """
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
@@ -270,7 +271,7 @@ def outing_of(
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
     stretches = silent_stretches(when, bands, calls) if when.size else []
     on = bands_used(when, bands, stretches)
-    minutes = _by_minute(result)
+    minutes = by_minute(result)
     used = [(one.band, one.start, one.end) for one in on]
     answers = float(np.sum([np.sum(minutes.figure[minutes.between(*one)]) for one in used]))
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
@@ -332,70 +333,11 @@ def _grid(time: np.datetime64, up: bool) -> np.datetime64:
     return np.datetime64(-(-seconds // step) * step if up else seconds // step * step, "s")
 
 
-Stretch = tuple[str, np.datetime64, np.datetime64]  # band, start, end
-
-
-@dataclass(frozen=True, eq=False)
-class _Minutes:
-    """What every band promises minute by minute.
-
-    times (M,); chance (M, B); rates: contacts an hour (M, B) with a region, None for a place.
-    """
-
-    times: TimeArray
-    bands: tuple[str, ...]
-    chance: FloatArray
-    rates: Rates | None
-    wanted: int
-
-    @property
-    def figure(self) -> FloatArray:
-        """Contacts an hour with a region, the chance with a place (M, B)."""
-        return self.chance if self.rates is None else self.rates.middle
-
-    def between(self, band: str, start: np.datetime64, end: np.datetime64) -> tuple[IntArray, int]:
-        """Index of the minutes of a stretch on a band."""
-        return np.flatnonzero((self.times >= start) & (self.times < end)), self.bands.index(band)
-
-    def at(self, minute: int, band: int) -> Prospect:
-        """What a band (index) promises at a minute."""
-        rate = None if self.rates is None else self.rates.at(minute, band)
-        return Prospect(float(self.chance[minute, band]), rate, self.wanted)
-
-    def mean(self, stretches: Sequence[Stretch], minutes: float) -> Prospect:
-        """What stretches promise together, over a time of so many minutes."""
-        cells = [self.between(*one) for one in stretches]
-
-        def over(values: FloatArray) -> float:
-            return float(np.sum([np.sum(values[one]) for one in cells])) / minutes
-
-        rates = self.rates
-        rate = None if rates is None else Rate(over(rates.low), over(rates.middle), over(rates.high))
-        return Prospect(over(self.chance), rate, self.wanted)
-
-
-def _by_minute(result: Forecast) -> _Minutes:
-    seen = outlook(result)
-    count = int((result.times[-1] - result.times[0]) / MINUTE)
-    minutes = result.times[0] + np.arange(count + 1) * MINUTE
-    at, known = minutes.astype(np.float64), result.times.astype(np.float64)
-
-    def drawn(values: FloatArray) -> FloatArray:
-        return np.stack([np.interp(at, known, column) for column in values.T], axis=1)
-
-    rates = None
-    if seen.people is not None:
-        rate = seen.people.rate
-        rates = Rates(*(drawn(rows) for rows in (rate.low, rate.middle, rate.high)))
-    bands = tuple(band.name for band in result.bands)
-    return _Minutes(minutes, bands, drawn(seen.chance), rates, seen.wanted)
-
-
 def _silence(
     stretch: tuple[str, np.datetime64, np.datetime64, bool],
     result: Forecast,
     terminals: Terminals,
-    minutes: _Minutes,
+    minutes: Minutes,
     pace: float | None,
     *,
     explained: bool,
@@ -435,7 +377,6 @@ def _causes(result: Forecast, terminals: Terminals, band: int, time: int) -> tup
     return tuple(
         (cause.cause, cause.weight) for cause in found.causes[:NAMED_CAUSES] if cause.cause != "open"
     )
-
 
 
 def _hindsight(

@@ -43,8 +43,8 @@ from propagation.wording.quantities import (
     percent,
     promised,
     sentence,
-    whom_words,
     watts,
+    whom_words,
     zone_word,
 )
 from propagation.wording.sky import day_sentence

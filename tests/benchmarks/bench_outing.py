@@ -22,7 +22,17 @@ what could be had at most. Gains are against *plan* and *by chance*.
 What is counted is the sum of the true rates over the minutes lived on each band, which is the mean number of
 contacts without the luck of the draw; the contacts drawn stand beside it, and they are what a range holds.
 
-FOUND
+Found (240 outings; mean contacts of plan, by chance, kept, learning, knowing): 38.3, 36.6, 38.8, 40.0, 43.2.
+- The number of contacts of those who keep the plan is inside the range in 82 % (below 8, above 10), in 80 %
+  where five or more are promised, in 81 % from twenty on; 1.03 times as many are made as promised. With
+  learning 82 %. The spread of the odds behind the range (`REACH_SD`) was chosen on 18 other stations and
+  targets; 0.5 gives 78 %, 0.9 gives 83 %.
+- The plan in contacts makes 4.8 % more than the one by chance and two calls; kept to the end 3.2 % more than
+  that plan kept to the end (37.4).
+- Learning +4.3 % over plan, +9.4 % over by chance; in tenths of days 0 to +31 % over plan. So the wish of
+  15 % is not reached; all that could be known is worth +13 %. A rule that tries bands, one look ahead, was
+  worse than none.
+- To take a band as dead after two calls in vain, whatever the band promises: 37.0 instead of 38.5 to 38.7.
 """
 
 from __future__ import annotations

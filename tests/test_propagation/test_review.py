@@ -321,7 +321,7 @@ def test_the_record_s_own_power_and_place_count() -> None:
 
 
 def test_the_field_of_a_year_is_computed_once_however_many_years_and_bands() -> None:
-    """Ten years on four bands, in blocks of one frequency: two maps for five years and a worker, not two a block."""
+    """Ten years on four bands, in blocks of one frequency: two maps for five years, not two for a block."""
     rows = [
         record(f"{year}0402T1500", BAND=band, FREQ=mhz)
         for year in range(2011, 2021)

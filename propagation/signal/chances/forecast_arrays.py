@@ -23,7 +23,7 @@ from propagation.station.terminals import Terminal
 
 _WHOLE: Final = ("ray_path", "low_hops", "high_hops", "limits")
 MEDIANS: Final = ("snr_out_db", "snr_back_db")
-# Least chance, what the end of the table of the normal distribution comes to: no band has less that may be used
+# Least chance of a band that may be used: what the end of the table of the normal distribution comes to
 NO_CHANCE: Final = 1e-11
 
 

@@ -168,10 +168,10 @@ def _reading_view(near: Terminal, station: Station, band: str, verdict: Verdict)
             f"Or, on the other side of the match, {share_figure(other.efficiency)} W "
             f"({other.total_resistance_ohm:.1f} ohm)."
         )
-    out.extend(verdict.said)
     out.extend(
         own_marks.move_sentences(_antenna_of(near), verdict.frequency_mhz, station.centre_mhz(by_name(band)))
     )
+    out.extend(verdict.said)
     low, high = min(side.efficiency for side in verdict.sides), max(side.efficiency for side in verdict.sides)
     return ReadingView(band, tuple(out), best.efficiency, low, high)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,7 @@ from propagation.wording import review as story
 from propagation.wording.quantities import sentence
 from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
+from tui.app.progress import Tell
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.review.text import full_words
 from tui.features.review.view import ContactRow, ReviewView
@@ -68,15 +70,26 @@ def suggest(prefix: str, limit: int = MOST_SUGGESTED) -> list[str]:
     return [f"{entry}/" if entry.is_dir() else str(entry) for entry in found[:limit]]
 
 
-def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-    """Read a log and review its last outing with a station; raises InputError for unusable input."""
+def work_out(
+    path: str, station_file: str, now: np.datetime64, cancelled: Cancelled, headway: Callable[[str], Tell]
+) -> ReviewView:
+    """Read a log and review its last outing with a station; raises InputError for unusable input.
 
-    def go_on(done: int, whole: int) -> None:
-        if cancelled():
-            raise Abandoned
+    headway: gives the callback that tells how far some work has come.
+    """
+
+    def going_on(what: str) -> Tell:
+        told = headway(what)
+
+        def go_on(done: int, whole: int) -> None:
+            if cancelled():
+                raise Abandoned
+            told(done, whole)
+
+        return go_on
 
     file = paths.expanded(path)
-    log = files.load(file, go_on)
+    log = files.load(file, going_on(f"Reading {file.name}"))
     own = station.load(learnt_store.station_path(station_file))
     store = Store(paths.conditions_dir())
     joined = join_logs([log], own)
@@ -86,7 +99,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
         Request(own, places.resolve("anyone"), joined.times, state),
         str(now.astype("datetime64[D]")),
         measured=measured_days(store, now),
-        progress=go_on,
+        progress=going_on(f"Forecast of {joined.entries.size:,} entries"),
     )
     return view_of(found, file.name, station_file)
 

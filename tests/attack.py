@@ -1,12 +1,13 @@
-"""The long attack, run by hand: python tests/attack.py [readers N] [kills N] [writers N] [servers] [options]
-                                       [screens N] [properties N]
+"""The long attack, run by hand: python tests/attack.py [PART [N]] ...
 
-Without words everything runs: 10,000 mutated inputs a reader, 1,000 kills, two writers 200 times, every
-hostile server at once, every absurd value of every option, 5,000 random keys on the screens, and fewer with
-each kept file corrupted; then all property tests 5 times. Seeds are fixed, but for the property tests, which
-take a new one each time and print it: what one finds is kept beside its test as an @example. A table says
-what came of it; the exit code is 1 where a promise is broken. Small samples of the same run with the tests
-(tests/test_attacks).
+Without words every part runs (PARTS): 10,000 mutated inputs a reader, 1,000 kills, 10,000 cuts of a log, two
+writers 200 times, links, access rights, closed streams, 100 hostile servers at once, two hosts that drip,
+every absurd value of every option, 5,000 random keys inside the toolkit's harness and fewer with each kept
+file corrupted, 10,000 in a real terminal at five sizes, 200 signals, and all property tests 5 times.
+
+Seeds are fixed, but for the property tests, which take a new one each time and print it: what one finds is
+kept beside its test as an @example. What came of it is printed; the exit code is 1 where a promise is broken.
+Small samples of the same run with the tests (tests/test_attacks).
 
 Everything happens in a temporary folder. Where an administrator runs it, mutated inputs are read as the user
 "nobody".
@@ -39,9 +40,17 @@ sys.path[:0] = [str(HERE.parent), str(HERE), str(HERE / "test_attacks")]
 os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 import numpy as np  # noqa: E402
+from attack_files import (  # noqa: E402
+    attack_cuts,
+    attack_links,
+    attack_rights,
+    attack_streams,
+    attack_two_hosts,
+)
+from attack_terminals import attack_keys, attack_signals  # noqa: E402
 from hostile import STEERING, mutated  # noqa: E402
 from readers import READERS, seeds  # noqa: E402
-from servers import SERVERS, serving  # noqa: E402
+from servers import BODY, OK, SERVERS, Talk, says, serving  # noqa: E402
 from test_output import ABSURD, _options  # noqa: E402
 
 from propagation.base.errors import BandwhenError  # noqa: E402
@@ -327,15 +336,23 @@ def attack_writers(rounds: int) -> None:
 # -- servers and options ------------------------------------------------------------------------------------
 
 
-def attack_servers() -> None:
+def servers(count: int) -> dict[str, Talk]:
+    """Hostile servers; those beyond the named ones send a whole answer that is mutated."""
+    answer = OK + b"Content-Type: application/json\r\nContent-Length: %d\r\n\r\n" % len(BODY) + BODY
+    more = range(max(count - len(SERVERS), 0))
+    return {**SERVERS, **{f"mutated {n}": says(mutated(answer, random.Random(f"server {n}"))) for n in more}}
+
+
+def attack_servers(count: int) -> None:
     """Every hostile server at once with the usual limits, then a wish to stop."""
+    hostile = servers(count)
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     for stopped in (False, True):
         took: dict[str, float] = {}
         said: dict[str, str] = {}
 
         def one(name: str, stopped: bool, took: dict[str, float], said: dict[str, str]) -> None:
-            with tempfile.TemporaryDirectory() as made, serving(SERVERS[name]) as (address, _):
+            with tempfile.TemporaryDirectory() as made, serving(hostile[name]) as (address, _):
                 start = time.monotonic()
                 end = start + 1.0 if stopped else start + 1e6
                 outcomes = refresh(
@@ -345,7 +362,7 @@ def attack_servers() -> None:
                 took[name] = time.monotonic() - (end if stopped else start)
                 said[name] = outcomes[0].message
 
-        threads = [threading.Thread(target=one, args=(name, stopped, took, said)) for name in SERVERS]
+        threads = [threading.Thread(target=one, args=(name, stopped, took, said)) for name in hostile]
         for thread in threads:
             thread.start()
         for thread in threads:
@@ -356,7 +373,7 @@ def attack_servers() -> None:
         promise(not any(set(text) & set(STEERING) for text in said.values()), "servers: a steering character")
         what = "after the wish to stop" if stopped else "to the end"
         print(
-            f"servers: {len(SERVERS)} at once; the slowest {took[worst]:.2f} s {what} ({worst})", flush=True
+            f"servers: {len(hostile)} at once; the slowest {took[worst]:.2f} s {what} ({worst})", flush=True
         )
     more = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1000.0
     print(f"servers: {more:.0f} MB more for all of them together, servers included", flush=True)
@@ -470,29 +487,49 @@ def attack_properties(rounds: int) -> None:
         print(f"properties, seed {seed}: {result.stdout.strip().splitlines()[-1:]}", flush=True)
 
 
+def _written(work: Callable[..., None]) -> None:
+    """An attack on the files that all commands write."""
+    with tempfile.TemporaryDirectory() as made:
+        shutil.copy(HERE.parent / "fixtures" / "demo" / "station.toml", Path(made) / "own.toml")
+        work(writing_commands(Path(made)), command, promise)
+
+
+PARTS: Final[dict[str, Callable[[int], None]]] = {
+    "readers": attack_readers,
+    "kills": attack_kills,
+    "cuts": lambda count: attack_cuts(count, promise),
+    "writers": attack_writers,
+    "links": lambda _: _written(attack_links),
+    "rights": lambda _: _written(attack_rights),
+    "streams": lambda _: attack_streams(promise),
+    "servers": attack_servers,
+    "two-hosts": lambda _: attack_two_hosts(promise),
+    "options": lambda _: attack_options(),
+    "screens": attack_screens,
+    "keys": lambda count: attack_keys(count, promise),
+    "signals": lambda count: attack_signals(count, promise),
+    "properties": attack_properties,
+}
+
+
 def main(words: list[str]) -> int:
     """Run what is asked for."""
     for encoding in ("utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"):  # which JSON may turn out to be in
         codecs.lookup(encoding)
     clock.set_now(clock.parse_time("2026-03-20T12:00Z"))
     os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
-    everything = "readers 10000 kills 1000 writers 200 servers options screens 5000 properties 5"
+    everything = (
+        "readers 10000 kills 1000 cuts 10000 writers 200 links rights streams servers 100 two-hosts options "
+        "screens 5000 keys 10000 signals 200 properties 5"
+    )
     parts = words or everything.split()
     numbers = dict(zip(parts, [*parts[1:], ""], strict=True))
-    if "readers" in parts:
-        attack_readers(int(numbers["readers"]))
-    if "kills" in parts:
-        attack_kills(int(numbers["kills"]))
-    if "writers" in parts:
-        attack_writers(int(numbers["writers"]))
-    if "servers" in parts:
-        attack_servers()
-    if "options" in parts:
-        attack_options()
-    if "screens" in parts:
-        attack_screens(int(numbers["screens"]))
-    if "properties" in parts:
-        attack_properties(int(numbers["properties"]))
+    for part in (word for word in parts if not word.isdigit()):
+        os.environ["BANDWHEN_HOME"] = tempfile.mkdtemp()
+        os.chdir(os.environ["BANDWHEN_HOME"])
+        start = time.monotonic()
+        PARTS[part](int(numbers[part]) if numbers[part].isdigit() else 0)
+        print(f"{part}: {time.monotonic() - start:.0f} s", flush=True)
     for line in broken[:50]:
         print(f"BROKEN  {line}")
     print(f"{len(broken)} promises broken")

@@ -1,24 +1,28 @@
 """New plan from the current estimate: expected contacts by band, and whether a change is worth it.
 
-`learning_now` gives the probability of every state of the outing. Here the expected contacts on every band
+`outing_estimate` gives the probability of every state of the outing. Here the expected contacts on every band
 are averaged over the states. The current plan is compared with the best one from this moment on, minutes of
 change included. A new plan is offered only where it gains more than a stated margin.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 
 from propagation.advice.activity import Habits, habits_of, listening
-from propagation.advice.outing_estimate import Estimate, Learning, ReachByState, estimate
+from propagation.advice.outing_estimate import BAND_SHAPE, Estimate, Learning, ReachByState, estimate
 from propagation.advice.people import at_least, groups_of, limited, unlimited
+from propagation.advice.plan_contacts import OUTINGS, between
+from propagation.advice.plan_promise import Aim, Promise
+from propagation.advice.ranking import level, told_rate
+from propagation.advice.rates import TAIL, Prospect, Rates
 from propagation.advice.region_chance import chance_curve
 from propagation.advice.switching import SHORTEST_STAY_MIN, BandStay, Plan, Rewards, replan, worth_of
-from propagation.base.units import FloatArray, TimeArray, as_float
+from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
 from propagation.geo import sun
 from propagation.geo.geomagnetic import geomagnetic_latitude_deg
 from propagation.ionosphere.variability import muf_spread
@@ -33,6 +37,12 @@ GRID: Final = np.timedelta64(300, "s")  # between the times at which a plan may 
 # simulated outings give the same result; the larger margin avoids needless changes.
 WORTH_SHARE: Final = 0.2
 WORTH_CONTACTS: Final = 1.0
+# An unanswered call stands for five minutes of calling (ours). To leave a band after two costs 4 % of the
+# contacts of 240 simulated outings, since few are to be expected on many; after two missed ones, under 0.5 %.
+CALL_MIN: Final = 5.0
+FEWEST_CALLS: Final = 2
+MISSED: Final = 2.0  # contacts
+CHANCE_OF: Final = 10  # one in so many simulated outings is enough for a chance (ours)
 NEGLIGIBLE: Final = 0.02  # of the best band's contacts, below which a band is not planned (ours)
 
 
@@ -82,15 +92,42 @@ def busy_of(learning: Learning, band: str) -> float:
     return float(learning.factors(band) @ learning.posterior().ravel())
 
 
-def expected_chance(learning: Learning, wanted: int) -> FloatArray:
-    """Chance of so many contacts in the next hour, after all events (T, B)."""
+@dataclass(frozen=True, eq=False)
+class LearntOutings:
+    """Simulated outings after all events: states (K,) of the estimate, and the activity of each band."""
+
+    learning: Learning
+    states: IntArray
+
+    def per_hour(self, band: str, times: TimeArray) -> FloatArray:
+        """Contacts an hour on a band at times (n,) in each outing (n, K)."""
+        learning, ground = self.learning, self.learning.ground
+        rate = ground.rate[:, ground.stations.bands.index(band)][:, self.states]
+        shape = BAND_SHAPE + learning.contacts.get(band, 0)
+        spread = np.random.default_rng(ground.stations.bands.index(band)).gamma(shape, 1.0 / shape, OUTINGS)
+        factor = learning.factors(band)[self.states] * spread
+        return scaled(between(ground.stations.times, rate, times), factor, ground.ceiling)
+
+
+def learnt_promise(
+    learning: Learning, name: str, wanted: int, start: np.datetime64, end: np.datetime64,
+    bands: Collection[str],
+) -> Promise:  # fmt: skip
+    """Promise of a region on the plan's grid, after all events."""
     ground = learning.ground
-    weight = learning.posterior().ravel()
-    columns = []
-    for column, band in enumerate(ground.stations.bands):
-        rate = scaled(ground.rate[:, column], learning.factors(band), ground.ceiling)
-        columns.append(at_least(wanted, rate) @ weight)
-    return as_float(np.stack(columns, axis=-1))
+    rewards = rewards_from(ground, expected(learning) / ground.ceiling, start, end).of(bands)
+    shares = np.cumsum(learning.posterior().ravel())
+    states = np.searchsorted(shares, (np.arange(OUTINGS) + 0.5) / OUTINGS * shares[-1])
+    states = np.random.default_rng(OUTINGS).permutation(states)
+    outings = LearntOutings(learning, states)
+    middle = ground.ceiling * rewards.reward
+    drawn = np.stack([outings.per_hour(band, rewards.times) for band in rewards.bands], axis=1)  # (T, B, K)
+    low, high = np.quantile(drawn, (TAIL, 1.0 - TAIL), axis=-1)
+    rates = Rates(as_float(np.minimum(low, middle)), middle, as_float(np.maximum(high, middle)))
+    chance = at_least(wanted, drawn[..., ::CHANCE_OF]).mean(axis=-1)
+    aim = Aim(name, 1.0, wanted, as_float(chance), rates)
+    compared = level(rewards.reward, told_rate(middle), rates.low)
+    return Promise(replace(rewards, ranked=compared), (aim,), aim, ground.ceiling, outings)
 
 
 def rewards_from(
@@ -101,6 +138,17 @@ def rewards_from(
     times = start.astype("datetime64[s]") + np.arange(count + 1) * GRID
     columns = [chance_curve(ground.stations.times, values[:, b])(times) for b in range(values.shape[1])]
     return Rewards(times, ground.stations.bands, np.stack(columns, axis=-1))
+
+
+def calls_until_dead(prospect: Prospect | None) -> int:
+    """Number of unanswered calls after which a band may be taken as dead, from what it promises.
+
+    Two, and with a region as many as would have brought `MISSED` contacts.
+    """
+    if prospect is None or prospect.rate is None:
+        return FEWEST_CALLS
+    each = max(prospect.rate.middle, 1e-3) * CALL_MIN / 60.0
+    return max(FEWEST_CALLS, int(np.ceil(MISSED / each - 1e-9)))
 
 
 def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate:
@@ -136,7 +184,7 @@ def plan_again(
     rewards: Rewards, cost_min: FloatArray, at_hand: Sequence[BandStay], now: np.datetime64,
     *,
     most_per_hour: float, current: str | None = None, dead: Mapping[str, np.datetime64] | None = None,
-    shortest_min: float = SHORTEST_STAY_MIN, change_worth: float = 0.0,
+    shortest_min: float = SHORTEST_STAY_MIN, change_worth: float = 0.0, least_gain: float = 0.0,
 ) -> Again:  # fmt: skip
     """Compare the stays of the current plan with the best plan from the grid's time at or after `now`.
 
@@ -153,7 +201,7 @@ def plan_again(
     rows = [rewards.index(band) for band in alive.bands]
     best = replan(
         alive, cost_min[np.ix_(rows, rows)], now,
-        current=current, shortest_min=shortest_min, change_worth=change_worth,
+        current=current, shortest_min=shortest_min, change_worth=change_worth, least_gain=least_gain,
     )  # fmt: skip
     kept, found = (worth_of(alive, stays, alive.times[later][0]) for stays in (at_hand, best.stays))
     return Again(best, contacts * kept, contacts * found)

@@ -149,6 +149,7 @@ class Antenna:
             tuner_saves_db=None if solution.tuned_resistance_ohm is None else float(seen.foldback_db),
             whip_m=solution.whip_m,
             tuning=solution.tuning,
+            matched=solution.matched,
             series_pf=solution.series_pf,
             series_v=_series_v(solution, self.power_w * float(undb(-loss_db))),
             dip_khz_per_cm=_dip_khz_per_cm(solution, slope_ohm),
@@ -164,13 +165,19 @@ class Antenna:
 
 
 def _assumed(spec: AntennaSpec, solution: Solution) -> tuple[str, ...]:
-    """Note that the loss of the connections is assumed: neither given nor measured."""
-    if spec.kind not in VERTICALS or spec.connection_ohm is not None or solution.basis == "measured":
-        return ()
-    return (
-        f"Connections (plugs, slider, joints, clamps): {spec.connection_loss_ohm:g} ohm are assumed. An "
-        f"analyser's reading of a band replaces that; or set connection_ohm.",
-    )
+    """Notes that the match is assumed, and the loss of the connections: neither given nor measured."""
+    told = []
+    if solution.matched and spec.base_match is None and spec.kind in VERTICALS:
+        told.append(
+            "A tap or shunt coil at the base is assumed to match the coil-loaded whip; set base_match = "
+            "false if there is none."
+        )
+    if spec.kind in VERTICALS and spec.connection_ohm is None and solution.basis != "measured":
+        told.append(
+            f"Connections (plugs, slider, joints, clamps): {spec.connection_loss_ohm:g} ohm are assumed. An "
+            f"analyser's reading of a band replaces that; or set connection_ohm."
+        )
+    return tuple(told)
 
 
 def _shares(solution: Solution) -> dict[str, float]:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Final
 
-from propagation.antennas.spec import VERTICALS, AntennaSpec, Measurement
+from propagation.antennas.spec import VERTICALS, AntennaSpec, Mark, Measurement
 from propagation.spectrum.bands import band_of
 
 SAME_LENGTH: Final = 0.05  # of a length; 5 % of a short radiator is 0.4 dB, a good reading's own error (ours)
@@ -105,7 +105,7 @@ def _same(key: str, one: str, other: str) -> bool:
     return abs(first - second) <= (SAME_ANGLE_DEG if key == "apex_angle_deg" else 0.0)
 
 
-def changes(reading: Measurement, spec: AntennaSpec) -> tuple[str, ...]:
+def changes(reading: Measurement | Mark, spec: AntennaSpec) -> tuple[str, ...]:
     """Changes of the description since a reading was taken, in words; none where the reading still applies.
 
     A reading without a description applies to the antenna as described.
@@ -133,7 +133,7 @@ def _with_unit(key: str, value: str | None) -> str:
     return f"{value} {'m' if key.endswith('_m') else 'degrees'}" if key.endswith(("_m", "_deg")) else value
 
 
-def speaks_for(reading: Measurement, frequency_mhz: float) -> bool:
+def speaks_for(reading: Measurement | Mark, frequency_mhz: float) -> bool:
     """Return whether a reading is from the band of a frequency [MHz], or within 3 % of it."""
     return same_band(reading.frequency_mhz, frequency_mhz)
 

@@ -101,10 +101,10 @@ class BandResult:
     radiation_resistance_ohm + ground_loss_ohm is thus the feed resistance without the coil. The share "earth"
     does not include connection_ohm. feed_ohm: the resistance at the feed as set up by "radiation", "earth",
     "coil", "connections" and "unexplained"; their sum is feed_resistance_ohm, what an analyser shows there
-    without a match or transformer. whip_m, coil_uh, series_pf: the setting; dip_khz_per_cm: move of the dip
-    for one centimetre more of whip; series_v: peak voltage at the capacitor [V] for the rig's power. swr: at
-    the rig, as set up, without its tuner; tuner_saves_db: power that a rig without a tuner holds back at that
-    SWR.
+    without a match or transformer; matched: whether a tap or shunt coil there makes it the line's. whip_m,
+    coil_uh, series_pf: the setting; dip_khz_per_cm: move of the dip for one centimetre more of whip;
+    series_v: peak voltage at the capacitor [V] for the rig's power. swr: at the rig, as set up, without its
+    tuner; tuner_saves_db: power that a rig without a tuner holds back at that SWR.
     """
 
     band: str | None
@@ -131,6 +131,7 @@ class BandResult:
     tuner_saves_db: float | None = None
     whip_m: float | None = None
     tuning: Tuning = "none"
+    matched: bool = False
     series_pf: float | None = None
     series_v: float | None = None
     dip_khz_per_cm: float | None = None

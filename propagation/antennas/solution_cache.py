@@ -81,7 +81,7 @@ def key_of(spec: AntennaSpec, ground: Ground, frequency_mhz: float, line: Feedli
 
     The line decides between two lengths of a vertical's radiator; other antennas do not depend on it.
     """
-    bare = replace(spec, measured=()) if spec.measured else spec
+    bare = replace(spec, measured=(), marks=()) if spec.measured or spec.marks else spec
     chosen_by = line if spec.kind in VERTICALS else None
     said = repr((SOLVER_VERSION, bare, ground, round(frequency_mhz, 6), chosen_by))
     return sha256(said.encode()).hexdigest()[:24]

@@ -6,11 +6,12 @@ A description is data; `propagation.antennas.factory` makes an antenna from it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Final, Literal, get_args
 
 from propagation.base.errors import InputError
+from propagation.base.text import one_line
 from propagation.base.units import undb
 
 AntennaKind = Literal[
@@ -45,6 +46,7 @@ MOUNT_HEIGHT_M: Final[dict[str, float]] = {
 # outside of the coaxial cable is the counterpoise. Coarse, common practice.
 MOUNT_COUNTERPOISE: Final[dict[str, tuple[int, float]]] = {"railing": (2, 2.0), "vehicle": (8, 1.8)}
 PUSHED_IN: Final = 0.25  # of the full length: a telescopic whip pushed in (common practice, no source)
+LONGEST_MARK: Final = 40  # characters of an operator's mark (ours)
 COIL_BELOW: Final = 0.95  # of the radiator: the highest place of a coil (ours)
 USUAL_RATIO: Final = 49.0  # impedance ratio of an end-fed half wave's transformer (common practice)
 SAID_TO_LIE_M: Final = 0.02  # m; radials with ends up to this height count as on the ground (ours)
@@ -83,6 +85,33 @@ class Measurement:
 
 
 @dataclass(frozen=True)
+class Mark:
+    """The operator's own mark of a tuned band: where a coil's contact or a whip's sections stand.
+
+    frequency_mhz: tuned to [MHz]; text: as the operator writes it, a number or words; coil_uh: the coil's
+    inductance there by the description [uH], 0 without a coil; whip_m, radials, radial_m: as they were; date
+    as YYYY-MM-DD; setup: relevant description of the antenna (`measurements.setup_text`).
+    """
+
+    frequency_mhz: float
+    text: str
+    coil_uh: float = 0.0
+    whip_m: float | None = None
+    radials: int = 0
+    radial_m: float | None = None
+    date: str = ""
+    setup: str = ""
+
+    def __post_init__(self) -> None:
+        _within("marks.frequency_mhz", self.frequency_mhz, 0.1, 500.0, "MHz")
+        _within("marks.coil_uh", self.coil_uh, 0.0, 10000.0, "uH")
+        text = one_line(self.text).strip()
+        if not 0 < len(text) <= LONGEST_MARK:
+            raise InputError(f"marks.text: a mark has 1 to {LONGEST_MARK} characters, such as 34")
+        object.__setattr__(self, "text", text)
+
+
+@dataclass(frozen=True)
 class AntennaSpec:
     """Description of an antenna by its owner; only the fields of its kind are used.
 
@@ -95,7 +124,8 @@ class AntennaSpec:
     telescopic: bool = True  # whether the radiator can be pushed in, down to shortest_m
     shortest_m: float | None = None  # its length pushed in; None: a quarter of radiator_m
     takeoff_deg: float | None = None  # wanted: decides between two lengths of a whip; None: 5 to 30
-    base_match: bool = True  # loaded: a tap or shunt coil brings a resistance below the line's up to it
+    # loaded: whether a tap or shunt coil brings a resistance below the line's up to it; None: an assumption
+    base_match: bool | None = None
     radius_mm: float = 2.5  # radius of the radiator
     coil_q: float = 200.0
     coil_height_m: float = 0.0  # along the radiator, 0 is the base
@@ -129,6 +159,8 @@ class AntennaSpec:
     table: tuple[tuple[float, float, float], ...] = ()
     # results of the analyser, stored with the antenna
     measured: tuple[Measurement, ...] = ()
+    # the operator's own marks; no part of its text, by which solutions and lessons know an antenna
+    marks: tuple[Mark, ...] = field(default=(), repr=False)
 
     def __post_init__(self) -> None:
         kind = self.kind.strip().lower()

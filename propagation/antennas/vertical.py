@@ -192,7 +192,7 @@ def solve_at(
     efficiency = elsewhere if ground.perfect else min(radiated.efficiency(), elsewhere)
     sky = efficiency / elsewhere
     series = seen.imag if capacitor and not wanted and seen.imag > NO_CAPACITOR * seen.real else 0.0
-    matched = bool(wanted) and in_range and spec.base_match and seen.real < line_ohm
+    matched = bool(wanted) and in_range and spec.base_match is not False and seen.real < line_ohm
     notes = []
     if not in_range:
         notes.append(f"The coil's {spec.coil_uh_max:g} uH do not reach this band; a longer radiator would.")

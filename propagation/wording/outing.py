@@ -8,9 +8,10 @@ from typing import Final
 import numpy as np
 
 from propagation.advice.outing_estimate import Estimate, EstimateShift, OutingEvent
+from propagation.advice.rates import Prospect
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position
-from propagation.wording.quantities import band_title, clock, counted, listed
+from propagation.wording.quantities import band_title, clock, counted, listed, promised, sentence
 
 
 def minutes_left(until: np.datetime64, now: np.datetime64) -> int:
@@ -46,9 +47,14 @@ def tally(
     return "; ".join(parts)
 
 
-def half_words(band: str, chance_words: str, best: str, best_words: str) -> str:
+def half_words(band: str, mine: Prospect, best: str, its: Prospect) -> str:
     """Notice that another band is twice as good as the one in use."""
-    return f"{band_title(band)} is down to {chance_words}; {band_title(best)} has {best_words}."
+    return f"{band_title(band)} is down to {promised(mine)}; {band_title(best)} has {promised(its)}."
+
+
+def offer_words(count: int) -> str:
+    """Offer to take a band as dead after so many unanswered calls."""
+    return sentence(f"{_count(count, 'call')} without an answer: x takes the band as dead")
 
 
 TELLING: Final = 0.4  # standard deviations that an estimate must have moved to be reported as a reason (ours)
@@ -60,9 +66,9 @@ _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven", 
 def better_words(band: str, now_on: str, why: str, more: float) -> str:
     """Notice of a better plan: `Better to 20 m now: two answers from 1,500 km say the layer is up ...`.
 
-    more: contacts expected from it beyond those of the current plan.
+    more: contacts from it beyond those of the current plan, the minutes of the changes counted.
     """
-    gain = f"{_count(max(round(more), 1), 'contact')} more to be expected"
+    gain = f"about {_count(max(round(more), 1), 'contact')} more than the plan"
     if band == now_on:
         return f"{band_title(band)} continues, with other changes after it, {gain}: {why}."
     return f"Better to {band_title(band)} now, {gain}: {why}."

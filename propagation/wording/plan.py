@@ -17,82 +17,101 @@ from propagation.antennas.solution import BandResult
 from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
+from propagation.wording.plan_contacts import (
+    AS_MANY,
+    about,
+    about_contacts,
+    alternatives_sentence,
+    gain_sentence,
+    step_figures,
+    total_sentence,
+)
 from propagation.wording.quantities import (
     band_title,
+    both_spans,
     clock,
     date,
     days,
     end_clock,
-    in_ten,
     megahertz,
     minutes,
-    percent,
-    reached,
+    nearest,
+    rate_figure,
     sentence,
     watts,
     whom_words,
+    zone_word,
 )
 from propagation.wording.setup import card_words, setup_words, work_words
 from propagation.wording.sky import conditions_sentence
 from propagation.wording.windows import edge_words, left_out_words, route_and_mode
 
 if TYPE_CHECKING:
-    from propagation.advice.plan_day import Expectation, Leave
-
-NO_BAND = "No band is likely enough in these hours."
-LITTLE = 0.1  # share of gain below which switching is called worth little (ours)
+    from propagation.advice.plan_day import Backup, Expectation, Leave
+    from propagation.advice.rates import Prospect
 
 
 def expect_words(expect: Sequence[Expectation]) -> str:
-    """Expectation for every target."""
+    """Expectation for every target; the days of the only target are those of its step."""
     return "; ".join(
         (whom_words(one.parts) or f"nobody of {one.target} in reach")
-        if one.wanted
-        else f"{one.target}, {reached(one.chance, 0)}"
+        if one.prospect.rate is not None
+        else (f"{one.target}, {days(one.prospect.chance)}" if len(expect) > 1 else one.target)
         for one in expect
     )
+
+
+def _figure(prospect: Prospect) -> str:
+    return days(prospect.chance) if prospect.rate is None else rate_figure(prospect.rate.middle)
 
 
 def leave_words(leave: Leave | None) -> str:
     """Reason why a stay ends, as part of a sentence; empty for the last."""
     if leave is None:
         return ""
-    told = in_ten if leave.wanted else days
-    before, after = (told(chance) for chance in (leave.before, leave.after))
-    name = band_title(leave.band)
+    before, after = (_figure(prospect) for prospect in (leave.before, leave.after))
+    an_hour = "" if leave.before.rate is None else " contacts an hour"
+    name = band_title(leave.band) + (f" for {leave.target}" if leave.target else "")
+    up = _size(leave.after) > _size(leave.before)
     if before == after:
-        still = f"about {after}" if after[:1].isdigit() else after
+        still = (f"about {after}" if after[:1].isdigit() else after) + an_hour
         if leave.reason is None:
             return f"{name} is better from then on, by little: both {still}"
-        turn = "rises" if leave.after > leave.before else "falls"
-        return f"{name} {turn} a little, still {still}: {edge_words(leave.reason)}"
+        return f"{name} {'rises' if up else 'falls'} a little, still {still}: {edge_words(leave.reason)}"
     if leave.reason is None:
-        return f"{name} is better from then on, {after} against {before}"
-    turn = "rises" if leave.after > leave.before else "falls"
-    return f"{name} {turn} from {before} to {after}: {edge_words(leave.reason)}"
+        return f"{name} is better from then on, {after}{an_hour} against {before}"
+    turn = f"{'rises' if up else 'falls'} from {before} to {after}{an_hour}"
+    return f"{name} {turn}: {edge_words(leave.reason)}"
+
+
+def _size(prospect: Prospect) -> float:
+    return prospect.chance if prospect.rate is None else prospect.rate.middle
+
+
+def change_words(step: Step) -> str:
+    """Minutes of a change, its cost and gain: `allow 3 min, about 1 contact; wins about 8 over ...`."""
+    stay, change = step.stay, step.change
+    lost = f"allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
+    if change is None:
+        return lost
+    costs = f"{lost}, {about_contacts(change.costs)}" if lost else "no minutes lost"
+    return f"{costs}; wins {about(max(change.wins, 0.0))} over staying on {band_title(change.from_band)}"
+
+
+def backup_words(backup: Backup) -> str:
+    """Band for the rest of a stay, and how many contacts fewer it brings."""
+    name = band_title(backup.band)
+    if backup.contacts is None or backup.instead_of is None or nearest(backup.instead_of) < 1.0:
+        return name
+    if backup.contacts >= AS_MANY * backup.instead_of:
+        return f"{name}, about as many contacts"
+    fewer = max(nearest(backup.instead_of) - nearest(backup.contacts), 1.0)
+    return f"{name}, {about_contacts(backup.contacts)}, {fewer:.0f} fewer"
 
 
 def at_the_antenna(step: Step) -> str:
     """Work at the antenna on arriving, or the setting at the start."""
     return work_words(step.work) if step.work is not None else setup_words(step.setup)
-
-
-def gain_sentence(plan: DayPlan) -> str:
-    """Gain of switching over staying on the best single band."""
-    found = plan.plan
-    if found.single_band is None or found.reward <= 0.0:
-        return NO_BAND
-    single = band_title(found.single_band)
-    if len(plan.steps) < 2:
-        return f"Staying on {single} throughout is best: no change of band is worth the minutes it costs."
-    if found.single_reward <= 0.0:
-        return f"No single band covers the whole period; switching costs {plan.lost_min:.0f} minutes in all."
-    more = found.gain / found.single_reward
-    return (
-        f"Switching gives {percent(more)} more than staying on {single} throughout, less the "
-        f"{plan.lost_min:.0f} minutes it costs"
-        f"{'' if more >= LITTLE else ': a small gain'}."
-    )
 
 
 @dataclass(frozen=True)
@@ -129,7 +148,7 @@ def make_run_sheet(
     """
     first = results[0]
     bands = list(dict.fromkeys([step.stay.band for step in plan.steps]))
-    backups = [step.backup for step in plan.steps if step.backup is not None]
+    backups = [step.backup.band for step in plan.steps if step.backup is not None]
     used = [setups[band] for band in dict.fromkeys([*bands, *backups])]
     answers = [] if antenna is None else [antenna.on(setup.centre_mhz, first.mode) for setup in used]
     cards = used
@@ -137,7 +156,7 @@ def make_run_sheet(
         pairs = zip(used, answers, strict=True)
         cards = [with_tuning(setup, first.station, first.mode, answer) for setup, answer in pairs]
     wish = plan.wish
-    when = f"{date(wish.start)}, {clock(wish.start)} to {end_clock(wish.end)} UTC"
+    when = f"{date(wish.start)}, {both_spans(wish.start, wish.end)}"
     return RunSheet(
         title=f"Run sheet for {when}",
         site=first.station.name or "the station",
@@ -196,26 +215,29 @@ def expectation(step: Step) -> str:
     return f"{expect_words(step.expect)}; {how}"
 
 
-def step_sentence(step: Step, wanted: int) -> str:
-    """One step as in a run sheet."""
+def step_sentence(step: Step, figure: str) -> str:
+    """One step as in a run sheet. figure: what it promises."""
     stay = step.stay
     parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
     setup = setup_words(step.setup)
     parts.append(f"set {setup}" if step.work is None else f"{at_the_antenna(step)} ({setup})")
-    if stay.lost_min > 0.0:
-        parts.append(f"allow {minutes(stay.lost_min)}")
-    lines = [sentence("; ".join(parts))]
-    if step.hopeful or wanted:
-        lines.append(sentence(f"Expect {expectation(step)}"))
+    lines = [sentence("; ".join(part for part in (*parts, change_words(step)) if part))]
+    if step.hopeful:
+        lines.append(sentence(f"Expect {figure}: {expectation(step)}"))
     else:
-        lines.append(sentence(f"Low chance: {reached(step.chance, wanted)}; a time to eat or rest"))
+        lines.append(sentence(f"Low chance: {figure}; a time to eat or rest"))
     if step.leave is not None:
         lines.append(sentence(f"Leave at {end_clock(stay.end)} because {leave_words(step.leave)}"))
     else:
         lines.append(f"Until {end_clock(stay.end)}.")
     if step.backup is not None:
-        lines.append(f"If it is dead: {band_title(step.backup)}.")
+        lines.append(f"If it is dead: {backup_words(step.backup)}.")
     return " ".join(lines)
+
+
+def closing_sentences(plan: DayPlan) -> list[str]:
+    """Gain of switching, and what single bands would bring."""
+    return [line for line in (gain_sentence(plan), alternatives_sentence(plan)) if line]
 
 
 def sheet_sentences(sheet: RunSheet) -> list[str]:
@@ -223,9 +245,11 @@ def sheet_sentences(sheet: RunSheet) -> list[str]:
     lines = [
         f"{sheet.title}: {sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}.",
         sheet.conditions,
+        *([total] if (total := total_sentence(sheet.plan)) else []),
     ]
-    lines += [f"{i}. {step_sentence(step, sheet.plan.wanted)}" for i, step in enumerate(sheet.steps, start=1)]
-    lines.append(gain_sentence(sheet.plan))
+    pairs = zip(sheet.steps, step_figures(sheet.plan), strict=True)
+    lines += [f"{i}. {step_sentence(step, figure)}" for i, (step, figure) in enumerate(pairs, start=1)]
+    lines += closing_sentences(sheet.plan)
     lines += [f"Setting for {band_title(card.band)}: {card_words(card)}" for card in sheet.cards]
     lines += [f"Left out: {band_title(row.band)}, {left_out_words(row)}." for row in sheet.left_out]
     lines += [f"Caution: {text}" for text in sheet.cautions]
@@ -236,14 +260,13 @@ def sheet_text(sheet: RunSheet) -> str:
     """Sheet as text to print."""
     rule = "-" * len(sheet.title)
     lines = [sheet.title, rule, f"{sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}"]
-    lines += [sheet.conditions, ""]
-    for step in sheet.steps:
+    lines += [line for line in (sheet.conditions, total_sentence(sheet.plan)) if line] + [""]
+    for step, figure in zip(sheet.steps, step_figures(sheet.plan), strict=True):
         stay = step.stay
         span = f"{clock(stay.start)}-{end_clock(stay.end)}"
-        head = f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}"
-        lines.append(f"{head}   {reached(step.chance, sheet.plan.wanted)}")
-        lines += [f"             {line}" for line in step_lines(step, sheet.plan.wanted)]
-    lines += ["", gain_sentence(sheet.plan), "", "Settings"]
+        lines.append(f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}   {figure}")
+        lines += [f"             {line}" for line in step_lines(step)]
+    lines += ["", *closing_sentences(sheet.plan), "", "Settings"]
     lines += [f"  {band_title(card.band):<6}{card_words(card)}" for card in sheet.cards]
     if sheet.left_out:
         lines += [
@@ -255,19 +278,17 @@ def sheet_text(sheet: RunSheet) -> str:
     return "\n".join(lines)
 
 
-def step_lines(step: Step, wanted: int) -> list[str]:
+def step_lines(step: Step) -> list[str]:
     """One step in pieces: work at the antenna, expectation, reason to leave, and fallback."""
-    stay = step.stay
-    lost = f", allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
-    lines = [f"{at_the_antenna(step)}{lost}"]
-    if step.hopeful or wanted:
+    lines = [", ".join(part for part in (at_the_antenna(step), change_words(step)) if part)]
+    if step.hopeful:
         lines.append(f"expect {expectation(step)}")
     else:
         lines.append("low chance: a time to eat or rest")
     if step.leave is not None:
         lines.append(f"leave because {leave_words(step.leave)}")
     if step.backup is not None:
-        lines.append(f"if it is dead: {band_title(step.backup)}")
+        lines.append(f"if it is dead: {backup_words(step.backup)}")
     return lines
 
 
@@ -275,27 +296,25 @@ def sheet_markdown(sheet: RunSheet) -> str:
     """Sheet as Markdown."""
     lines = [f"# {sheet.title}", ""]
     lines.append(f"{_plain(sheet.site)}, for {_plain(sheet.targets)}; {sheet.mode}, {watts(sheet.power_w)}.")
-    lines += [
-        "",
-        sheet.conditions,
-        "",
-        "| UTC | band | MHz | chance | expect | at the antenna | leave because |",
-    ]
+    for line in (sheet.conditions, _plain(total_sentence(sheet.plan))):
+        lines += ["", line] if line else []
+    of_what = "days" if sheet.plan.contacts is None else "contacts"
+    lines += ["", f"| {zone_word()} | band | MHz | {of_what} | expect | at the antenna | leave because |"]
     lines.append("|---|---|---|---|---|---|---|")
-    for step in sheet.steps:
+    for step, figure in zip(sheet.steps, step_figures(sheet.plan), strict=True):
         stay = step.stay
-        backup = f"; backup {band_title(step.backup)}" if step.backup else ""
+        backup = f"; backup {backup_words(step.backup)}" if step.backup else ""
         cells = [
             f"{clock(stay.start)} to {end_clock(stay.end)}",
             band_title(stay.band),
             f"{step.frequency_mhz:.3f}",
-            reached(step.chance, sheet.plan.wanted),
+            figure,
             expectation(step),
-            f"{at_the_antenna(step)}{f' ({minutes(stay.lost_min)})' if stay.lost_min else ''}",
+            step_lines(step)[0],
             f"{leave_words(step.leave) or 'end'}{backup}",
         ]
         lines.append("| " + " | ".join(_plain(cell) for cell in cells) + " |")
-    lines += ["", gain_sentence(sheet.plan), "", "## Settings", ""]
+    lines += ["", " ".join(closing_sentences(sheet.plan)), "", "## Settings", ""]
     lines += [f"- **{band_title(card.band)}**: {_plain(card_words(card))}" for card in sheet.cards]
     if sheet.left_out:
         lines += ["", "## Left out", ""]

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
 import pytest
+from hostile import ROOT
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals and terminals of Unix")
 if os.name != "nt":
+    from attack_terminals import SIZES, Found, session
     from terminals import Terminal, terminal
 
 WITHIN_S = 2.0  # a second is promised on a quiet machine; tests share theirs with each other
@@ -109,6 +114,16 @@ def test_a_terminal_that_goes_away_ends_the_program(controlling: bool, tmp_path:
     assert not list(tmp_path.rglob("faults.log"))
 
 
+def test_a_terminal_that_went_away_before_the_screens_ends_the_program() -> None:
+    """Found by the long attack: between the look at the terminal and the first page."""
+    master, slave = os.openpty()
+    os.close(master)
+    code = "import time\nfrom tui.app import termination\nwith termination.watched(int): time.sleep(20)"
+    done = subprocess.run([sys.executable, "-c", code], stdin=slave, cwd=ROOT, check=False, timeout=60)
+    os.close(slave)
+    assert done.returncode == 129
+
+
 def test_a_terminal_that_takes_nothing_more_does_not_hold_the_program(tmp_path: Path) -> None:
     import termios
 
@@ -143,6 +158,19 @@ def test_key_q_restores_the_terminal_too(tmp_path: Path) -> None:
 
 
 RECORD = b"<CALL:6>Q0TEST<QSO_DATE:8>20260320<TIME_ON:4>1200<BAND:3>20m<MODE:3>SSB<GRIDSQUARE:4>GF25<EOR>\n"
+
+
+@pytest.mark.slow
+def test_random_keys_and_bursts_in_a_terminal_and_every_contact_is_on_file() -> None:
+    """A sample; ten thousand by hand, with tests/attack.py."""
+    broken: list[str] = []
+    found = Found()
+    for number in range(2):
+        chance = random.Random(f"sample {number}")
+        session(chance, SIZES[number], 60, lambda kept, what: None if kept else broken.append(what), found)
+    assert broken == []
+    assert found.keys > 60
+    assert found.contacts >= 1
 
 
 @pytest.mark.slow

@@ -9,14 +9,9 @@ import numpy as np
 import pytest
 from worlds import forecast_of
 
-from propagation.advice.plan_day import (
-    DayPlan,
-    Leave,
-    TimeOnAir,
-    expected_of,
-    plan_day,
-    rewards_of,
-)
+from propagation.advice.plan_day import DayPlan, Leave, TimeOnAir, expected_of, plan_day
+from propagation.advice.plan_promise import promise_of
+from propagation.advice.rates import Prospect, Rate
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import (
     BandSetup,
@@ -40,14 +35,22 @@ from propagation.station.terminals import Terminals, far_terminal, own_terminal
 from propagation.wording.plan import (
     RunSheet,
     cautions,
+    change_words,
     expect_words,
-    gain_sentence,
     leave_words,
     make_run_sheet,
     sheet_markdown,
     sheet_sentences,
     sheet_text,
 )
+from propagation.wording.plan_contacts import (
+    alternatives_sentence,
+    gain_sentence,
+    step_figures,
+    total_sentence,
+    whole_numbers,
+)
+from propagation.wording.quantities import days
 from propagation.wording.setup import setup_words, work_words
 
 START = np.datetime64("2026-03-20T18:00:00", "s")
@@ -70,10 +73,13 @@ bands = ["40m", "30m", "20m", "15m", "10m"]
 """
 
 
-def look(own: station.Station, terminals: Terminals, target: str, hours: float = 9.0) -> Forecast:
+def look(
+    own: station.Station, terminals: Terminals, target: str, hours: float = 9.0,
+    start: np.datetime64 = START,
+) -> Forecast:  # fmt: skip
     state = conditions.typed_in(ssn=95, kp=2)
     bands = [by_name(name) for name in own.limits.bands]
-    return forecast_of(own, terminals, target, state, START, hours=hours, step_min=30, bands=bands)
+    return forecast_of(own, terminals, target, state, start, hours=hours, step_min=30, bands=bands)
 
 
 @pytest.fixture(scope="module")
@@ -179,7 +185,8 @@ def test_a_wire_cut_to_the_band_is_set_by_its_length(own: station.Station) -> No
 
 
 def test_rewards_are_the_forecasts_chances(result: Forecast) -> None:
-    made = rewards_of([result], [1.0], START, START + 9 * HOUR)
+    names = [band.name for band in result.bands]
+    made = promise_of([result], [1.0], START, START + 9 * HOUR, names).rewards
     assert made.bands == tuple(band.name for band in result.bands)
     np.testing.assert_allclose(made.reward[::6], result.region_chance, atol=1e-3)  # every half hour
 
@@ -188,8 +195,9 @@ def test_two_targets_share_the_reward_by_their_weights(
     own: station.Station, terminals: Terminals, result: Forecast
 ) -> None:
     other = look(own, terminals, "KG43")
-    both = rewards_of([result, other], [3.0, 1.0], START, START + 2 * HOUR)
-    one, two = (rewards_of([r], [1.0], START, START + 2 * HOUR) for r in (result, other))
+    names, until = [band.name for band in result.bands], START + 2 * HOUR
+    both = promise_of([result, other], [3.0, 1.0], START, until, names).rewards
+    one, two = (promise_of([r], [1.0], START, until, names).rewards for r in (result, other))
     np.testing.assert_allclose(both.reward, 0.75 * one.reward + 0.25 * two.reward, atol=1e-12)
 
 
@@ -203,8 +211,8 @@ def test_steps_cover_the_time_and_name_real_bands(plan: DayPlan, result: Forecas
         band = result.band_index(step.stay.band)
         inside = (result.times >= step.stay.start) & (result.times <= step.stay.end)
         mean = float(np.mean(result.region_chance[inside, band]))
-        np.testing.assert_allclose(step.chance, mean, atol=0.1)  # half hours against five minutes
-        assert step.backup != step.stay.band
+        np.testing.assert_allclose(step.prospect.chance, mean, atol=0.1)  # half hours against five minutes
+        assert step.backup is None or step.backup.band != step.stay.band
         assert step.setup.band == step.stay.band
 
 
@@ -229,20 +237,21 @@ def test_each_but_the_last_says_why_it_is_left_and_rightly(plan: DayPlan, result
 
 
 @pytest.mark.parametrize(
-    ("wanted", "chances", "words"),
+    ("region", "figures", "words"),
     [
-        (3, (0.13, 0.11), "falls a little, still about 1 in 10: "),
-        (3, (0.11, 0.13), "rises a little, still about 1 in 10: "),
-        (0, (0.72, 0.68), "falls a little, still about 7 days in 10: "),
-        (0, (0.99, 0.96), "falls a little, still nearly every day: "),
-        (3, (0.31, 0.12), "falls from 3 in 10 to 1 in 10: "),
+        (True, (12.4, 12.1), "falls a little, still about 12 contacts an hour: "),
+        (True, (12.1, 12.4), "rises a little, still about 12 contacts an hour: "),
+        (False, (0.72, 0.68), "falls a little, still about 7 days in 10: "),
+        (False, (0.99, 0.96), "falls a little, still nearly every day: "),
+        (True, (22.0, 0.6), "falls from 22 to under 1 contacts an hour: "),
     ],
 )
 def test_a_fall_too_small_for_the_words_is_not_told_from_a_figure_to_the_same(
-    plan: DayPlan, wanted: int, chances: tuple[float, float], words: str
+    plan: DayPlan, region: bool, figures: tuple[float, float], words: str
 ) -> None:
     reason = next(step.leave.reason for step in plan.steps if step.leave and step.leave.reason)
-    leave = Leave("20m", *chances, wanted, reason)
+    before, after = (Prospect(0.5, Rate(0.0, n, n), 4) if region else Prospect(n) for n in figures)
+    leave = Leave("20m", before, after, reason)
     assert leave_words(leave) == f"20 m {words}{leave_words(leave).partition(': ')[2]}"
     merely_better = leave_words(replace(leave, reason=None))
 
@@ -255,9 +264,10 @@ def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
     single = plan.plan.single_band
     assert single is not None
     assert single.removesuffix("m") in text
-    told = re.search(r"(\d+) % more", text)
-    assert told is not None
-    np.testing.assert_allclose(float(told[1]), 100.0 * plan.plan.gain / plan.plan.single_reward, atol=0.51)
+    whole = 9.0 * 60.0
+    assert days(plan.plan.reward / whole) in text
+    assert days(plan.plan.single_reward / whole) in text or "little more" in text
+    assert "%" not in text
 
 
 def test_a_single_band_plan_says_that_staying_is_best(
@@ -303,7 +313,8 @@ def test_whom_to_expect_is_named(own: station.Station, terminals: Terminals, res
     assert found.parts
     assert {part.name for part in found.parts} <= names
     assert expect_words([found]).startswith(found.parts[0].name)
-    assert found.chance == pytest.approx(people.chance[at, everyone.band_index("20m")])
+    assert found.prospect.chance == pytest.approx(people.chance[at, everyone.band_index("20m")])
+    assert found.prospect.rate == people.rate.at(at, everyone.band_index("20m"))
     assert found.share == pytest.approx(everyone.region_chance[at, everyone.band_index("20m")])
 
 
@@ -333,7 +344,7 @@ def test_the_backup_has_a_card_too(sheet: RunSheet) -> None:
     names = {card.band for card in sheet.cards}
     for step in sheet.steps:
         assert step.stay.band in names
-        assert step.backup is None or step.backup in names
+        assert step.backup is None or step.backup.band in names
 
 
 def test_the_age_of_the_conditions_stands_on_the_sheet(
@@ -366,3 +377,148 @@ def test_a_power_beyond_what_the_coil_bears_is_a_caution(terminals: Terminals) -
     assert any("withstands" in text for text in told)
     modest = cautions(antenna, mode_by_name("SSB"), 5.0, answers)
     assert not any("withstands" in text for text in modest)
+
+
+# --- contacts with a region ------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def europe(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "Europe")
+
+
+MORNING = START - 9 * HOUR
+
+
+@pytest.fixture(scope="module")
+def anyone(own: station.Station, terminals: Terminals) -> Forecast:
+    return look(own, terminals, "anyone", start=MORNING)
+
+
+@pytest.fixture(scope="module")
+def sum_of(anyone: Forecast, terminals: Terminals, setups: dict[str, BandSetup]) -> DayPlan:
+    return plan_day([anyone], terminals, TimeOnAir(MORNING, START), setups)
+
+
+def test_the_steps_add_up_to_the_total(sum_of: DayPlan) -> None:
+    assert sum_of.contacts is not None
+    assert len(sum_of.steps) >= 2
+    each = [step.contacts for step in sum_of.steps if step.contacts is not None]
+    assert len(each) == len(sum_of.steps)
+    assert sum(one.middle for one in each) == pytest.approx(sum_of.contacts.middle)
+    assert sum_of.promise.contacts(sum_of.plan.reward) == pytest.approx(sum_of.contacts.middle)
+    for one in (*each, sum_of.contacts):
+        assert 0.0 <= one.low <= one.middle <= one.high
+    # the days are common to all steps: the range of the sum is wider than that of independent steps
+    spread = sum_of.contacts.high - sum_of.contacts.low
+    assert spread > 1.1 * np.sqrt(sum((one.high - one.low) ** 2 for one in each))
+    assert sum(whole_numbers(sum_of)) == round(sum_of.contacts.middle)
+    text = total_sentence(sum_of)
+    assert text.startswith(f"About {round(sum_of.contacts.middle)} contacts (")
+    assert re.findall(r"about (\d+|under 1)", text) == [str(n) for n in whole_numbers(sum_of)]
+
+
+def test_a_step_earns_the_rates_of_its_hours(sum_of: DayPlan, anyone: Forecast) -> None:
+    """To 2 %: half hours of the forecast against the plan's five minutes."""
+    people = outlook(anyone).people
+    assert people is not None
+    for step in sum_of.steps:
+        at = MORNING + np.arange(9 * 60) * np.timedelta64(60, "s")
+        inside = (at >= step.stay.ready) & (at < step.stay.end)
+        seconds = (anyone.times - MORNING) / np.timedelta64(1, "s")
+        rate = people.rate.middle[:, anyone.band_index(step.stay.band)]
+        minutes = np.interp((at - MORNING) / np.timedelta64(1, "s") + 30.0, seconds, rate)[inside]
+        assert step.contacts is not None
+        assert step.contacts.middle == pytest.approx(minutes.sum() / 60.0, rel=0.02)
+
+
+def test_a_change_is_made_only_where_it_wins(sum_of: DayPlan) -> None:
+    """What a change wins over staying, less what its minutes cost, is what the plan has more."""
+    for i, step in enumerate(sum_of.steps[1:], start=1):
+        change = step.change
+        assert change is not None
+        assert change.from_band == sum_of.steps[i - 1].stay.band
+        assert change.wins - change.costs >= 0.5
+        rate = sum_of.rewards.reward[:, sum_of.rewards.index(change.from_band)]
+        there = int(np.searchsorted(sum_of.rewards.times, step.stay.start))
+        most = max(rate[there : there + 2]) * sum_of.promise.ceiling * step.stay.lost_min / 60.0
+        assert change.costs <= most + 1e-9
+        assert f"wins about {round(change.wins)}" in change_words(step)
+    assert sum_of.steps[0].change is None
+    assert (sum_of.gain or 0.0) > 0.0
+    told = re.search(r"brings about (\d+) contacts? more than staying on (\d+) m", gain_sentence(sum_of))
+    assert told is not None
+    alone = dict(sum_of.singles())[f"{told[2]}m"]
+    assert int(told[1]) == sum(whole_numbers(sum_of)) - round(alone)
+    assert f"{told[2]} m about {round(alone)} contact" in alternatives_sentence(sum_of)
+
+
+def test_backups_are_told_in_contacts(sum_of: DayPlan) -> None:
+    for step in sum_of.steps:
+        if step.backup is None:
+            continue
+        assert step.backup.contacts is not None
+        assert step.backup.instead_of is not None
+        assert step.contacts is not None
+        assert step.backup.instead_of == pytest.approx(step.contacts.middle)
+
+
+def test_staying_put_is_said_in_contacts(
+    europe: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
+) -> None:
+    wish = TimeOnAir(START, START + 2 * HOUR, extra_min=60.0)
+    plan = plan_day([europe], terminals, wish, setups)
+    assert len(plan.steps) == 1
+    assert gain_sentence(plan).startswith("Staying on")
+    assert ", all on " in total_sentence(plan)
+    stay = plan.steps[0].stay.band
+    assert f" {stay.removesuffix('m')} m" not in alternatives_sentence(plan), "it is the plan itself"
+
+
+def test_a_used_band_brings_half_its_contacts(
+    sum_of: DayPlan, anyone: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
+) -> None:
+    bands = tuple(setups)
+    used = plan_day([anyone], terminals, TimeOnAir(MORNING, START, used=bands), setups)
+    assert used.contacts is not None
+    assert sum_of.contacts is not None
+    assert used.contacts.middle == pytest.approx(0.5 * sum_of.contacts.middle, rel=0.05)
+    assert used.contacts.high < sum_of.contacts.high
+
+
+def test_a_place_and_a_region_share_the_plan(
+    own: station.Station, terminals: Terminals, result: Forecast, europe: Forecast,
+    setups: dict[str, BandSetup],
+) -> None:  # fmt: skip
+    """Contacts are those with the region, the friend keeps days; no sum mixes the two."""
+    plan = plan_day([result, europe], terminals, TimeOnAir(START, START + 9 * HOUR), setups)
+    assert plan.contacts is not None
+    assert plan.gain is None
+    assert "contacts with Europe (" in total_sentence(plan)
+    for step in plan.steps:
+        friend, region = step.expect
+        assert friend.prospect.rate is None
+        assert region.prospect.rate is not None
+        assert days(friend.prospect.chance) in expect_words(step.expect)
+        assert step.change is None
+
+
+def test_two_regions_are_called_at_once(
+    own: station.Station, terminals: Terminals, europe: Forecast, setups: dict[str, BandSetup]
+) -> None:
+    """Their answers add up before the time of an exchange: more than each alone, less than the sum."""
+    africa = look(own, terminals, "Africa")
+    wish = TimeOnAir(START, START + 3 * HOUR)
+    one, two, both = (
+        promise_of(results, [1.0] * len(results), wish.start, wish.end, list(setups)).rewards.reward
+        for results in ([europe], [africa], [europe, africa])
+    )
+    assert np.all(both >= np.maximum(one, two) - 1e-9)
+    assert np.all(both <= one + two + 1e-9)
+
+
+def test_one_figure_of_a_friend_in_a_step(plan: DayPlan, sheet: RunSheet) -> None:
+    figures = step_figures(plan)
+    for number, step in enumerate(plan.steps):
+        assert figures[number] == days(step.prospect.chance)
+        assert "day" not in expect_words(step.expect), "told in the head of the step"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -137,10 +139,34 @@ def test_a_dead_band_is_left_and_comes_back_later() -> None:
     assert abs((again.stays[1].start - made.times[14]) / np.timedelta64(60, "s")) <= STEP_MIN
 
 
-def test_used_bands_count_for_less() -> None:
+def test_alike_bands_are_chosen_by_their_rank_and_never_changed_for_nothing() -> None:
+    """b and c are compared as alike to a, the surer b before c; what is earned is the true reward."""
+    table = np.column_stack([np.linspace(0.50, 0.46, 25), np.linspace(0.46, 0.50, 25), np.full(25, 0.47)])
+    alike = np.tile([0.5 * (1.0 + 1e-6), 0.5 * (1.0 + 3e-6), 0.5 * (1.0 + 2e-6)], (25, 1))
+    made = replace(rewards(table), ranked=alike)
+    plan = make_plan(made, np.full((3, 3), 3.0), shortest_min=0.0, change_worth=0.01)
+    assert [stay.band for stay in plan.stays] == ["b"]
+    assert plan.reward == pytest.approx(rewards(table).earned()[-1, 1])
+    here = make_plan(made, np.full((3, 3), 3.0), shortest_min=0.0, change_worth=0.01, current="c")
+    assert [(stay.band, stay.lost_min) for stay in here.stays] == [("c", 0.0)], "of alike bands, no change"
+
+
+def test_a_change_that_only_the_rank_asks_for_is_taken_out() -> None:
+    """a falls just under the step in which b is told, but not under b."""
+    table = np.column_stack([np.full(25, 0.5), np.full(25, 0.49)])
+    ranked = table.copy()
+    ranked[12:, 1] = 0.55
+    plan = make_plan(replace(rewards(table), ranked=ranked), np.full((2, 2), 1.0), shortest_min=0.0)
+    assert [stay.band for stay in plan.stays] == ["a"]
+    assert len(make_plan(rewards(ranked), np.full((2, 2), 1.0), shortest_min=0.0).stays) == 2
+
+
+def test_every_band_alone_is_told() -> None:
     made = rewards(np.column_stack([np.full(9, 0.5), np.full(9, 0.4)]))
-    assert make_plan(made, np.zeros((2, 2))).stays[0].band == "a"
-    assert make_plan(made.with_used({"a": 0.5}), np.zeros((2, 2))).stays[0].band == "b"
+    cost = np.array([[0.0, 30.0], [30.0, 0.0]])
+    plan = make_plan(made, cost, current="a")
+    assert dict(plan.singles) == pytest.approx({"a": 0.5 * 120.0, "b": 0.4 * 90.0})
+    assert plan.single_reward == dict(plan.singles)[str(plan.single_band)]
 
 
 def test_no_time_or_no_band_is_no_plan() -> None:

@@ -208,6 +208,11 @@ def test_a_match_at_the_base_can_be_denied():
     assert without.feedline_loss_db > with_it.feedline_loss_db
     assert without.swr_1p5_khz == 0.0
     assert without.efficiency == with_it.efficiency
+    assert (with_it.matched, without.matched) == (True, False)
+    assumed = build(AntennaSpec()).on(7.1)
+    assert assumed.swr == pytest.approx(1.0, abs=0.1)
+    for found, said in ((assumed, True), (with_it, False), (without, False), (build(LONG).on(21.2), False)):
+        assert any("is assumed to match" in note for note in found.notes) == said
 
 
 def test_a_whip_that_does_not_reach_resonance():

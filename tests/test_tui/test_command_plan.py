@@ -55,6 +55,7 @@ def test_the_keys(plan: Run) -> None:
         assert one["leave"]
     for step in steps:
         assert 0.0 <= step["chance"] <= 1.0
+        assert step["contacts"] is None, "a place is one station"
         assert step["setup"]
         assert step["band"] in ("40m", "30m", "20m", "15m", "10m")
     np.testing.assert_allclose(sum(step["reward_minutes"] for step in steps), found["reward_minutes"])
@@ -161,3 +162,27 @@ def test_bad_input_is_one_sentence(plan: Run, arguments: list[str], words: list[
     last = answer.err.strip().splitlines()[-1]
     for word in words:
         assert word in last
+
+
+def test_contacts_with_a_region_add_up(plan: Run) -> None:
+    found = plan("--to", "Europe", *WHEN, "--json").json
+    total, steps = found["contacts"], found["steps"]
+    assert 0.0 <= total["low"] <= total["middle"] <= total["high"]
+    assert sum(step["contacts"] for step in steps) == pytest.approx(total["middle"])
+    for step in steps:
+        assert step["contacts"] == step["contacts_range"]["middle"]
+        assert step["contacts_range"]["low"] <= step["contacts"] <= step["contacts_range"]["high"]
+    assert found["gain_contacts"] == pytest.approx(total["middle"] - found["single"]["contacts"])
+    alone = {one["band"]: one["contacts"] for one in found["alternatives"]}
+    assert alone[found["single"]["band"]] == pytest.approx(found["single"]["contacts"])
+    for changed in steps[1:]:
+        assert changed["change_contacts"]["wins"] > changed["change_contacts"]["costs"]
+    told = plan("--to", "Europe", *WHEN).out
+    assert f"About {round(total['middle'])} contacts (" in told
+
+
+def test_a_place_has_no_number_of_contacts(plan: Run) -> None:
+    found = plan("--to", "KI88", *WHEN, "--json").json
+    assert found["contacts"] == {"low": None, "middle": None, "high": None}
+    assert found["total"].startswith("KI88: ")
+    assert found["alternatives"] == []

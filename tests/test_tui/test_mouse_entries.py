@@ -38,7 +38,7 @@ def test_a_step_of_the_plan_is_clicked(size: tuple[int, int]) -> None:
         await click_row(app, pilot, RunSheetRows, "09:45-")
         assert page.step == 1
         assert page.chosen_band == "15m"
-        await pilot.click(RunSheetRows, offset=(4, 1))  # the first stay on the line above
+        await pilot.click(RunSheetRows, offset=(4, 5))  # the first stay on the curve above
         await pilot.pause()
         assert page.step == 0
         app.screen.query_one(RunSheetRows).on_mouse_scroll_down()

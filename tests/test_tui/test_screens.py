@@ -272,7 +272,9 @@ def test_forms_by_keyboard() -> None:
         await pilot.press(*"150", "ctrl+s")
         await settle(app, pilot)
         assert engine.last(TypeIn).entries["flux_sfu"] == "150"
-        await pilot.press("6", "x")
+        await pilot.press("6")
+        await settle(app, pilot)  # the plan, of which x marks a band
+        await pilot.press("x")
         await settle(app, pilot)
         assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
+from propagation.advice.plan_promise import Promise
 from propagation.advice.setup_notes import BandSetup, setup_notes
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
@@ -14,12 +15,13 @@ from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
 from propagation.wording.plan import (
     RunSheet,
-    gain_sentence,
+    closing_sentences,
     make_run_sheet,
     sheet_text,
     step_lines,
     step_sentence,
 )
+from propagation.wording.plan_contacts import step_figures, total_sentence
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
@@ -55,17 +57,19 @@ def view_of(
 ) -> PlanView:
     """A plan as shown. gain: text shown in place of the gain from switching."""
     sheet = make_run_sheet(plan, [result], near.antenna, setups, now)
+    figures = step_figures(plan)
     return PlanView(
         start=plan.wish.start,
         end=plan.wish.end,
-        steps=tuple(_step(step, plan) for step in plan.steps),
-        gain=gain or gain_sentence(plan),
+        steps=tuple(_step(*pair, plan.promise) for pair in zip(plan.steps, figures, strict=True)),
+        gain=gain or " ".join(closing_sentences(plan)),
         target=result.target.name,
         conditions=sheet.conditions,
         cautions=sheet.cautions,
         cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
-        wanted=plan.wanted,
+        total=total_sentence(plan),
+        times=tuple(plan.rewards.times),
     )
 
 
@@ -74,14 +78,17 @@ def _paper(sheet: RunSheet) -> str:
     return text if text.endswith("\n") else text + "\n"
 
 
-def _step(step: Step, plan: DayPlan) -> PlanStep:
-    setup, *details = (on_screen(line) for line in step_lines(step, plan.wanted))
+def _step(step: Step, figure: str, promise: Promise) -> PlanStep:
+    setup, *details = (on_screen(line) for line in step_lines(step))
+    stay, column = step.stay, promise.rewards.index(step.stay.band)
     return PlanStep(
-        start=step.stay.start,
-        end=step.stay.end,
-        band=step.stay.band,
-        chance=step.chance,
+        start=stay.start,
+        end=stay.end,
+        band=stay.band,
+        promises=figure,
         setup=setup,
         details=tuple(details),
-        says=on_screen(step_sentence(step, plan.wanted)),
+        says=on_screen(step_sentence(step, figure)),
+        ready=stay.ready,
+        promised=promise.main.at_each(column),
     )

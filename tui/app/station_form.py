@@ -262,7 +262,8 @@ def save(entries: Mapping[str, str], path: str) -> str:
                 made = station.loads(toml_of(entries, own), "the form")
                 if own and is_file(file):  # readings belong to the antenna at which they were taken
                     before = measurements.stamped(station.load(own).antenna)
-                    made = replace(made, antenna=replace(made.antenna, measured=before.measured))
+                    antenna = replace(made.antenna, measured=before.measured, marks=before.marks)
+                    made = replace(made, antenna=antenna)
                 station.save(made, file)
                 return str(file)
 
@@ -366,7 +367,13 @@ MORE: Final[tuple[Line, ...]] = (
     Line("antenna.telescopic", "Radiator, telescopic", "", "yes: pushed in where it is too long", VERTICALS),
     Line("antenna.shortest_m", "Radiator, pushed in", "m", "empty: a quarter of the full length", VERTICALS),
     Line("antenna.takeoff_deg", "Take-off wanted", "deg", "for the whip's length; empty: 5 to 30", VERTICALS),
-    Line("antenna.base_match", "Match at the base", "", "a tap or shunt coil; no: fed directly", LOADED),
+    Line(
+        "antenna.base_match",
+        "Match at the base",
+        "",
+        "a tap or shunt coil; empty: assumed; no: fed directly",
+        LOADED,
+    ),
     Line("antenna.coil_uh_max", "Coil, most it can give", "uH", "empty: enough for every band", LOADED),
     Line(
         "antenna.coil_positions", "Coil, two settings", "", "mark = microhenries, as 5 = 3.1, 40 = 26", LOADED

@@ -3,7 +3,7 @@
 Python runs signal handlers in the main thread only, and that thread can be busy, or blocked by a terminal
 that takes no more output. A thread of its own therefore waits for the numbers of signals
 (`signal.set_wakeup_fd`) and for the hang-up of the terminal, which Textual's input thread would read without
-end. It asks the app to exit. If that takes longer than `PATIENCE_S`, the thread restores the terminal and
+end. It asks the app to exit. If the end takes longer than `PATIENCE_S`, the thread restores the terminal and
 ends the process. Contacts, marks and plans are already on disk then: they are written with the key that
 makes them.
 """
@@ -16,6 +16,7 @@ import select
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from typing import Any, Final
 
@@ -63,20 +64,20 @@ def watched(leave: Callable[[], object]) -> Iterator[Watch]:
         yield watch
     finally:
         watch.over.set()
-        signal.set_wakeup_fd(wakeup)
-        os.close(writing)  # ends the thread
-        thread.join()
-        os.close(reading)
-        for number, handler in before.items():
-            signal.signal(number, handler)
+        if not watch.signal:  # else the thread sees to it that the process ends
+            signal.set_wakeup_fd(wakeup)
+            os.close(writing)  # ends the thread
+            thread.join()
+            os.close(reading)
+            for number, handler in before.items():
+                signal.signal(number, handler)
 
 
 def _wait(watch: Watch, reading: int, attributes: list[Any] | None) -> None:
     """Wait for a signal that ends, or for a hang-up; then see to it that the program ends."""
     poll = select.poll()
     poll.register(reading, select.POLLIN)
-    if attributes is not None:
-        poll.register(0, 0)  # a hang-up is reported whatever is asked for
+    poll.register(0, 0)  # a hang-up is reported whatever is asked for, also one that came before
     while True:
         for place, event in poll.poll():
             if place == reading:
@@ -90,11 +91,13 @@ def _wait(watch: Watch, reading: int, attributes: list[Any] | None) -> None:
                 poll.unregister(place)
         if watch.signal:
             break
+    end = time.monotonic() + PATIENCE_S
     with contextlib.suppress(Exception):  # the app's loop has already been closed
         watch.leave()
     if not watch.over.wait(PATIENCE_S):
         _restore(attributes)
-        os._exit(128 + watch.signal)
+    time.sleep(max(end - time.monotonic(), 0.0))  # the process ends by itself meanwhile
+    os._exit(128 + watch.signal)
 
 
 def _attributes() -> list[Any] | None:

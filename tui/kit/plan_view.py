@@ -7,10 +7,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.advice.ranking import told_rate
 from propagation.base.errors import InputError
-from propagation.wording.quantities import clock, date
+from propagation.base.units import FloatArray, as_float
+from propagation.wording.quantities import (
+    both_spans,
+    date,
+    rate_figure,
+)
+from tui.kit.day_view import LEAST_FULL_PER_H
 
 if TYPE_CHECKING:
+    from propagation.advice.rates import Prospect
     from tui.kit.export import Paper
 
 
@@ -21,10 +29,12 @@ class PlanStep:
     start: np.datetime64
     end: np.datetime64
     band: str
-    chance: float
+    promises: str  # contacts of the step with their range, or days, in words
     setup: str  # antenna setting
     details: tuple[str, ...] = ()  # stations to expect, reason to leave, alternative if it is dead
     says: str = ""  # the step as a sentence
+    ready: np.datetime64 | None = None  # end of the work at the antenna; None: the start
+    promised: tuple[Prospect, ...] = ()  # what its band promises at each of the plan's times
 
 
 @dataclass(frozen=True)
@@ -34,13 +44,41 @@ class PlanView:
     start: np.datetime64
     end: np.datetime64
     steps: tuple[PlanStep, ...]
-    gain: str  # gain from switching compared with staying
+    gain: str  # gain from switching compared with staying, and single bands
     target: str = ""
     conditions: str = ""
     cautions: tuple[str, ...] = ()
     cards: tuple[str, ...] = ()
     paper: str = ""  # the run sheet to print
-    wanted: int = 0
+    total: str = ""  # the plan as a sum of contacts
+    times: tuple[np.datetime64, ...] = ()  # of what the bands promise
+
+    def promised_at(self, step: PlanStep, when: np.datetime64) -> Prospect | None:
+        """What the band of a step promises at the nearest time of the step; None where it is not known."""
+        if not step.promised:
+            return None
+        inside = min(max(when, step.start), step.end)
+        return step.promised[int(np.abs(np.array(self.times) - inside).argmin())]
+
+    @property
+    def full_per_h(self) -> float:
+        """Contacts an hour at the full height of the curves: their highest, and at least that of a lane."""
+        rates = [one.rate.middle for step in self.steps for one in step.promised if one.rate is not None]
+        return max(float(told_rate(max(rates, default=0.0))), LEAST_FULL_PER_H)
+
+    @property
+    def full_words(self) -> str:
+        """What the full height of the curves is, in words."""
+        if any(one.rate is not None for step in self.steps for one in step.promised):
+            return f"{rate_figure(self.full_per_h)} contacts an hour"
+        return "every day"
+
+    def curve(self, step: PlanStep) -> FloatArray:
+        """Height of the curve of a step's band at the plan's times, 0 to 1: days, or contacts an hour."""
+        full = self.full_per_h
+        return as_float(
+            [one.chance if one.rate is None else min(one.rate.middle / full, 1.0) for one in step.promised]
+        )
 
     def exported(self, now: np.datetime64) -> Paper:
         """The run sheet to print; InputError if there is no step."""
@@ -54,9 +92,10 @@ class PlanView:
 def plan_sentences(view: PlanView) -> list[str]:
     """The run sheet, a step a line."""
     out = [
-        f"Plan for {date(view.start)} {clock(view.start)} to {clock(view.end)} "
-        f"UTC{f', {view.target}' if view.target else ''}."
+        f"Plan for {date(view.start)} {both_spans(view.start, view.end)}"
+        f"{f', {view.target}' if view.target else ''}."
     ]
+    out += [view.total] if view.total else []
     out += [f"{number}. {step.says}" for number, step in enumerate(view.steps, start=1)]
     out += [line for line in (view.gain, view.conditions, *view.cautions) if line]
     return out

@@ -12,6 +12,7 @@ from propagation.advice.antenna_worth import better, worth
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import candidates, improvements
+from propagation.antennas.marks import mark_for
 from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.vertical import radial_length_m
@@ -25,8 +26,8 @@ from propagation.station import station
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.comparison import carry_sentences
-from propagation.wording.setup import match_words
+from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.setup import mark_words, match_words
 from tui.app import day_forecast, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Abandoned, Cancelled
@@ -134,6 +135,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         basis=found.basis,
         match=tuple(match_words(found)),
         note="\n".join(found.notes),
+        mark=mark_words(mark_for(antenna, frequency)),
         set_aside=bool(set_aside(antenna.spec, frequency)),
     )
 
@@ -199,7 +201,8 @@ def _station_with(own: Station, trial: Trial, power_w: float) -> Station:
     if trial.antenna is not None:
         # readings stay with the antenna they were taken with, so that they apply again when it is used again
         both = dict.fromkeys((*stamped(own.antenna).measured, *stamped(trial.antenna).measured))
-        antenna = replace(trial.antenna, measured=tuple(both))
+        marks = dict.fromkeys((*own.antenna.marks, *trial.antenna.marks))
+        antenna = replace(trial.antenna, measured=tuple(both), marks=tuple(marks))
         own = replace(own, antenna=antenna, feedline=trial.feedline or own.feedline)
     if trial.power_before_w is not None:
         own = replace(own, rig=replace(own.rig, power_w=power_w))
@@ -224,18 +227,18 @@ def beside_view(
     shares = [kept.near.receive_efficiency(as_float(kept.result.frequency_mhz)) for kept in pair]
     rows = [row for row in range(len(results[0].bands)) if results[0].usable[row] or results[1].usable[row]]
     bands = [band.name for band in results[0].bands]
+    taught = pair[0].near.offset_db is not None, pair[1].near.offset_db is not None
+    lesson = lesson_sentence(names, taught)
+    says = carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
     return BesideView(
         names,
         tuple(
             BesideBand(
                 bands[row],
                 (float(shares[0][row]), float(shares[1][row])),
-                (float(worths[0].best[row]), float(worths[1].best[row])),
+                (worths[0].best[row], worths[1].best[row]),
             )
             for row in rows
         ),
-        tuple(
-            on_screen(line)
-            for line in carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
-        ),
+        tuple(on_screen(line) for line in [*says, lesson] if line),
     )

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 from propagation.base.errors import InputError
 from propagation.wording.quantities import level, power_share, watts
 from tui.app import clock, command_base, learnt_store, progress
-from tui.features.antenna import measure_command
+from tui.features.antenna import mark_command, measure_command
 from tui.kit.format import number
 
 if TYPE_CHECKING:
     from propagation.antennas.antenna import Antenna
     from propagation.antennas.exposure import Exposure
-    from propagation.antennas.improvements import Improvement
+    from propagation.antennas.improvements import DayWorth, Improvement
     from propagation.antennas.setup_card import BandCard, Setting
     from propagation.antennas.solution import BandResult
     from propagation.spectrum.bands import Band
@@ -54,7 +54,9 @@ def add_parser(subparsers: Subparsers) -> None:
     command_base.add_conditions(parser)
     command_base.add_station(parser)
     command_base.add_output(parser)
-    measure_command.add_parser(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    measure_command.add_parser(actions)
+    mark_command.add_parser(actions)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -62,6 +64,8 @@ def run(args: argparse.Namespace) -> int:
     station = command_base.station_of(args)
     if args.action == "measure":
         return measure_command.run(args, station)
+    if args.action == "mark":
+        return mark_command.run(args, station)
     return _show(args, station)
 
 
@@ -241,12 +245,9 @@ def _segment(station: Station, band: Band) -> tuple[float, float]:
 
 
 def _setting_words(name: str, setting: Setting) -> str:
-    parts = []
-    if setting.whip_m is not None:
-        parts.append(f"whip {setting.whip_m:.2f} m")
-    if setting.coil_uh is not None:
-        mark = f" (position {setting.coil_position:.1f})" if setting.coil_position is not None else ""
-        parts.append(f"coil {setting.coil_uh:.2f} uH{mark}")
+    from propagation.wording.setup import mark_words, whip_and_coil_words
+
+    parts = whip_and_coil_words(setting.whip_m, setting.coil_uh, mark_words(setting.mark))
     if setting.series_pf is not None:
         parts.append(f"{setting.series_pf:.0f} pF in series")
     radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"
@@ -304,10 +305,8 @@ def _gains(
 def _gain_sentence(gain: Improvement) -> str:
     told = f"{gain.change[:1].upper()}{gain.change[1:]}: {level(gain.mean_db)}"
     if gain.before is not None and gain.after is not None:
-        told += (
-            f"; {gain.after.hours:.1f} hours of contact instead of {gain.before.hours:.1f}, best "
-            f"{gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        told += f"; {after} instead of {before}, best {gain.after.best_window}"
     return f"{told}."
 
 
@@ -315,8 +314,12 @@ def _gain_line(gain: Improvement, names: list[str]) -> str:
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
     line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
     if gain.before is not None and gain.after is not None:
-        line += (
-            f"\n          {gain.before.hours:.1f} to {gain.after.hours:.1f} hours of contact; "
-            f"best {gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        line += f"\n          from {before} to {after}; best {gain.after.best_window}"
     return line
+
+
+def _day(worth: DayWorth) -> str:
+    from propagation.wording.comparison import day_words
+
+    return day_words(worth.total, worth.region)

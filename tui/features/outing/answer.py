@@ -9,21 +9,20 @@ from typing import Final, cast
 
 import numpy as np
 
-from propagation.advice.outing_estimate import FIRST_MIN, Kind, Learning, OutingEvent, ReachByState, learnt
+from propagation.advice.outing_estimate import FIRST_MIN, Kind, OutingEvent, ReachByState, learnt
 from propagation.advice.outing_replan import (
     STEP,
     Again,
     busy_of,
-    expected,
-    expected_chance,
     ground_of,
+    learnt_promise,
     plan_again,
-    rewards_from,
     today,
 )
-from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, times_on_air
+from propagation.advice.plan_day import CHANGE_WORTH, TimeOnAir, day_plan, least_gain_min, times_on_air
+from propagation.advice.plan_promise import Promise
 from propagation.advice.setup_notes import BandSetup, cost_matrix, setup_notes
-from propagation.advice.switching import BandStay, Plan, Rewards
+from propagation.advice.switching import BandStay, Plan
 from propagation.base.units import FloatArray
 from propagation.logbook.evidence import events_of, moments
 from propagation.logbook.journal import Made
@@ -98,11 +97,15 @@ def learnt_view(
     band = _band_at(at_hand.steps, now) or events[-1].band
     site = outing.result.station.site.position
     why = why_words(found, learning.events, site, band, busy_of(learning, band))
-    again = _again(outing, learning, hours, at_hand, now)
+    result = outing.result
+    promise = learnt_promise(
+        learning, result.target.name, result.wanted, hours.start, hours.end, outing.setups
+    )
+    again = _again(outing, promise, hours, at_hand, now)
     if not again.better or again.plan is None:
         return LearntView(at_hand, False, stands_words(why), estimate_words(found))
     sentence = better_words(again.plan.stays[0].band, band, why, again.best - again.kept)
-    plan = _plan_view(outing, learning, hours, again.plan, sentence, now)
+    plan = _plan_view(outing, promise, hours, again.plan, sentence, now)
     return LearntView(plan, True, sentence, estimate_words(found))
 
 
@@ -148,21 +151,18 @@ def _mark(conditions: Conditions) -> tuple[object, ...]:
 
 
 def _again(
-    outing: Outing, learning: Learning, hours: HoursOnAir, at_hand: PlanView, now: np.datetime64
+    outing: Outing, promise: Promise, hours: HoursOnAir, at_hand: PlanView, now: np.datetime64
 ) -> Again:
-    most = outing.ground.ceiling
-    rewards = rewards_from(outing.ground, expected(learning) / most, hours.start, hours.end)
-    rewards = rewards.of(outing.setups)
-    stays = _stays(at_hand, outing)
     return plan_again(
-        rewards,
-        outing.costs(rewards.bands),
-        stays,
+        promise.rewards,
+        outing.costs(promise.rewards.bands),
+        _stays(at_hand, outing),
         max(now, hours.start),
-        most_per_hour=most,
+        most_per_hour=promise.ceiling,
         current=_band_at(at_hand.steps, now),
         dead=_dead(hours),
         change_worth=CHANGE_WORTH,
+        least_gain=least_gain_min(promise),
     )
 
 
@@ -188,20 +188,18 @@ def _band_at(steps: Sequence[PlanStep], now: np.datetime64) -> str | None:
 
 
 def _plan_view(
-    outing: Outing, learning: Learning, hours: HoursOnAir, plan: Plan, sentence: str, now: np.datetime64
+    outing: Outing, promise: Promise, hours: HoursOnAir, plan: Plan, sentence: str, now: np.datetime64
 ) -> PlanView:
-    """View of a plan, with the chances after learning."""
+    """View of a plan, with what the bands promise after learning."""
     result = outing.result
-    chances = expected_chance(learning, result.wanted)
-    rewards: Rewards = rewards_from(outing.ground, chances, hours.start, hours.end).of(outing.setups)
     wish = TimeOnAir(hours.start, hours.end, dead=hours.dead, current=None)
     made = day_plan(
         [result],
         Terminals(outing.near, outing.far),
         wish,
         outing.setups,
-        rewards,
-        outing.costs(rewards.bands),
+        promise,
+        outing.costs(promise.rewards.bands),
         plan,
     )
     return view_of(made, result, outing.near, outing.setups, now, sentence)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -30,9 +30,13 @@ from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
 from tui.kit.plan_view import PlanStep, PlanView
 
+if TYPE_CHECKING:
+    from propagation.advice.rates import Prospect
+
 EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
-HALF = 0.5  # share of the best band's chance below which the band in use is reported
-FAINT = 0.1  # lowest best chance that rings the bell for it (ours)
+HALF = 0.5  # share of what the best band promises below which the band in use is reported
+FAINT = 0.1  # lowest best share of days that rings the bell for it (ours)
+FAINT_PER_H = 1.0  # contacts an hour, likewise (ours)
 PICTURE_ROWS = 16  # rows of the full picture without blank rows
 LEARNT_ROWS = 4  # additional rows if something was learnt
 WRITE_ONE = "The call sign, the report sent, the report received"
@@ -73,6 +77,7 @@ class OnAirPage(Page):
         Binding("c", "contact", "contact", tooltip="write a contact down: call sign and reports on one line"),
         Binding("v", "mark('in vain')", "no answer", tooltip="called on this band, nobody answered"),
         Binding("g", "mark('one way')", "one way", tooltip="I hear them, they do not hear me"),
+        Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
         Binding("u", "undo", "undo", tooltip="take the last mark back"),
         Binding("x", "dead", "band is dead", tooltip="plan again from now without the band in use"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
@@ -191,10 +196,25 @@ class OnAirPage(Page):
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead because of two unanswered calls
         silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
-        more = " A second time: x takes the band as dead." if silent and count == 2 else ""
+        from propagation.advice.outing_replan import calls_until_dead
+
+        enough = silent and count == calls_until_dead(self._promised(self.state, now))
+        more = f" {say_on_air.offer_words(count)}" if enough else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
             self._learn(self.state, band)
+
+    def _promised(self, state: State, now: np.datetime64) -> Prospect | None:
+        """Return what the band in use promises now; None where no plan knows."""
+        plan = self.followed(state)
+        at = self.step_at(plan, now)
+        return plan.promised_at(plan.steps[at], now) if plan is not None and at is not None else None
+
+    def action_note_mark(self) -> None:
+        """Note the operator's own mark of the band in use."""
+        from tui.app.prompts import note_mark
+
+        note_mark(self.own_app, self.band_in_use(self.state))
 
     def _learn(self, state: State, band: str) -> None:
         """Raise the index if a signal was heard that the forecast did not expect."""
@@ -287,9 +307,10 @@ class OnAirPage(Page):
 
     def _now_lines(self, step: PlanStep, plan: PlanView, now: np.datetime64, state: State) -> tuple[str, ...]:
         begins = f"from {say.clock(step.start)} " if now < step.start else ""
-        first = f"{begins}until {say.end_clock(step.end)}; {say.reached(step.chance, plan.wanted)}"
-        expect = step.details[0] if step.details else ""
-        return (first, expect) if expect else (first, step.setup)
+        prospect = plan.promised_at(step, now)
+        what = say.promised(prospect) if prospect is not None else step.promises
+        until = f"{begins}until {say.end_clock(step.end)} by the plan"
+        return until, what, step.details[0] if step.details else step.setup
 
     @staticmethod
     def _change(step: PlanStep, following: PlanStep | None, now: np.datetime64) -> str:
@@ -332,18 +353,15 @@ def _left(step: PlanStep, now: np.datetime64) -> float:
 
 
 def _half(day: DayView, band: str, now: np.datetime64) -> str:
-    """Sentence if the band in use has less than half of the best band's chance; else empty."""
+    """Sentence if the band in use promises less than half of what the best does; else empty."""
     at = day.index_of(now)
-    mine = float(day.chance[day.bands.index(band), at])
-    best = int(np.nan_to_num(day.chance[:, at]).argmax())
-    most = float(day.chance[best, at])
-    if most < FAINT or mine >= HALF * most or day.bands[best] in day.dead:
+    figures, faint = (day.chance, FAINT) if day.rates is None else (day.rates.middle, FAINT_PER_H)
+    row, best = day.bands.index(band), int(np.nan_to_num(day.ranked[:, at]).argmax())
+    mine, most = (float(np.nan_to_num(figures[one, at])) for one in (row, best))
+    if most < faint or mine >= HALF * most or day.bands[best] in day.dead:
         return ""
-    return one_cell(
-        say_on_air.half_words(
-            band, say.reached(mine, day.wanted), day.bands[best], say.reached(most, day.wanted)
-        )
-    )
+    words_ = say_on_air.half_words(band, day.prospect(row, at), day.bands[best], day.prospect(best, at))
+    return one_cell(words_)
 
 
 def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:

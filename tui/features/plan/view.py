@@ -1,4 +1,4 @@
-"""Band plan along the time axis: one line of stays, and the steps as a run sheet below it."""
+"""Band plan along the time axis: what each step promises as a curve, and the run sheet below it."""
 
 from __future__ import annotations
 
@@ -6,27 +6,33 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.base.units import BoolArray, FloatArray, as_float
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, EntryRows
-from tui.kit.marks import ramp_ink
+from tui.kit.marks import put_lane
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import BRIGHT as BRIGHT_GROUND
 from tui.kit.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
-    from tui.kit.plan_view import PlanView
+    from tui.kit.plan_view import PlanStep, PlanView
 
-TOP = 5  # rows of the line of stays
+AROUND = 3  # rows around the curves: clock times, bands, now
+LEAST_ROWS, MOST_ROWS = 3, 12  # rows of the curves
+TOTAL_ROWS = 2  # rows of the sum, at most
 DETAIL = 21  # column at which a step's words begin
+PROMISE = DETAIL - 3  # columns of what a step promises, below its time
 
 
 class RunSheetRows(EntryRows):
-    """Run sheet: bands along the time on air, then each step in words."""
+    """Run sheet: the steps as curves along the time on air, then each step in words."""
 
     about = (
-        "The line at the top is your time on air, each stay with its band; gaps are the minutes a change "
-        "takes. Below, each step: when, which band, how to set up, whom to expect, and why to leave."
+        "The curve at the top is your time on air: what the band of each step promises, contacts an hour or "
+        "days in ten. The lines across it are the changes, gaps the minutes they take. Below, each step: "
+        "when, which band, how many contacts, how to set up, what the change costs and wins, whom to "
+        "expect, and why to leave."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -58,6 +64,17 @@ class RunSheetRows(EntryRows):
             for row, line in enumerate(text_flow.wrap_all(plan_sentences(view), canvas.width - 4)):
                 canvas.put(2, 1 + row, line, TEXT)
             return
+        top = 0
+        for line in text_flow.wrap(view.total, canvas.width - 4)[:TOTAL_ROWS]:
+            canvas.put(2, top, line, STRONG)
+            top += 1
+        steps = sum(len(block) + 1 for block in self._blocks(view, canvas.width))
+        rows = min(max(canvas.height - top - AROUND - 1 - steps, LEAST_ROWS), MOST_ROWS)
+        self._curves(canvas, view, top, rows)
+        self._steps(canvas, view, top + rows + AROUND)
+
+    def _curves(self, canvas: Canvas, view: PlanView, top: int, rows: int) -> None:
+        """Draw the clock times of the changes, the curves in so many rows, the bands, and now."""
         left, width = 2, canvas.width - 4
         span = max(float((view.end - view.start).astype("timedelta64[s]").astype(np.int64)), 1.0)
 
@@ -65,42 +82,52 @@ class RunSheetRows(EntryRows):
             offset = float((when - view.start).astype("timedelta64[s]").astype(np.int64))
             return left + int(min(max(offset / span, 0.0), 1.0) * width)
 
-        canvas.put(left, 0, say.clock(view.start), SOFT)
-        canvas.put_right(left + width, 0, say.clock(view.end), SOFT)
+        moments = (np.arange(width) + 0.5) * span / width  # seconds from the start, of each column
+        fill = np.zeros(width)
+        for step in view.steps:
+            fill = np.where(_inside(view, step, moments), _height(view, step, moments), fill)
+        put_lane(canvas, left, top + 1, rows, fill)
+        canvas.put(left, top, say.clock(view.start), SOFT)
+        canvas.put_right(left + width, top, say.clock(view.end), SOFT)
         for number, step in enumerate(view.steps):
             a, b = column(step.start), max(column(step.end), column(step.start) + 1)
             if a - left > 6 and a + 6 < left + width - 6:
-                canvas.put(a, 0, say.clock(step.start), SOFT)
-            self.stands(range(a, b), range(1, 3), number)
-            for x in range(a, b):
-                canvas.mark(x, 1, "█", ramp_ink(step.chance))
-                canvas.mark(x, 2, "▀", ramp_ink(step.chance))
+                canvas.put(a, top, say.clock(step.start), SOFT)
+            if number:
+                for row in range(top + 1, top + 1 + rows):
+                    canvas.mark(a, row, "┊", KEY)
+            self.stands(range(a, b), range(top + 1, top + 2 + rows), number)
             label = f" {say.band_title(step.band)} "
-            if b - a > len(label):
-                canvas.put(
-                    (a + b - len(label)) // 2,
-                    1,
-                    label,
-                    INVERSE if number == self.step else STRONG,
-                    BRIGHT_GROUND if number == self.step else CHOSEN,
-                )
+            if b - a >= len(label):
+                here = number == self.step
+                at = (a + b - len(label)) // 2
+                ink, ground = (INVERSE, BRIGHT_GROUND) if here else (STRONG, CHOSEN)
+                canvas.put(at, top + 1 + rows, label, ink, ground)
+        below = top + 2 + rows
+        told, clear = f"full height: {view.full_words}", True
         if self.now is not None and view.start <= self.now <= view.end:
-            canvas.put(canvas.put(column(self.now), 3, "▴", NOWLINE) + 1, 3, "now", SOFT)
-        self._steps(canvas, view, TOP)
+            clear = column(self.now) + 5 < left + width - len(told)
+            canvas.put(canvas.put(column(self.now), below, "▴", NOWLINE) + 1, below, "now", SOFT)
+        canvas.put(left + width - len(told) if clear else left, below, told, QUIET)
 
     @staticmethod
     def _blocks(view: PlanView, width: int) -> list[list[str]]:
-        """Lines of each step in a given width."""
+        """Lines of each step in a given width; at least as many as its time, band and promise take."""
         room = max(width - DETAIL - 1, 10)
-        return [
-            [*text_flow.wrap(step.setup, room), *text_flow.wrap("; ".join(step.details), room)]
-            for step in view.steps
-        ]
+        found = []
+        for step in view.steps:
+            lines = [*text_flow.wrap(step.setup, room), *text_flow.wrap("; ".join(step.details), room)]
+            beside = 1 + len(text_flow.wrap(step.promises, PROMISE))
+            found.append(lines + [""] * (beside - len(lines)))
+        return found
 
     def rows_in(self, width: int) -> int:
-        """Rows that show every step whole, with a blank row after each."""
-        blocks = self._blocks(self.view, width) if self.view is not None else []
-        return TOP + sum(len(block) + 1 for block in blocks)
+        """Rows that show every step whole, with a blank row after each, and low curves."""
+        if self.view is None:
+            return LEAST_ROWS + AROUND
+        total = len(text_flow.wrap(self.view.total, width - 4)[:TOTAL_ROWS])
+        steps = sum(len(block) + 1 for block in self._blocks(self.view, width))
+        return total + LEAST_ROWS + AROUND + steps
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
         room = max(canvas.width - DETAIL - 1, 10)
@@ -110,9 +137,10 @@ class RunSheetRows(EntryRows):
         first = 0
         while first < self.step and sum(len(b) + gap for b in blocks[first : self.step + 1]) > space:
             first += 1
-        y = top
+        y, cut = top, False
         for number in range(first, len(blocks)):
             block = blocks[number][: max(canvas.height - y, 0)]
+            cut = len(block) < len(blocks[number])
             if not block:
                 break
             step, here = view.steps[number], number == self.step
@@ -122,9 +150,28 @@ class RunSheetRows(EntryRows):
                 canvas.put(0, y, "▸", KEY)
             canvas.put(2, y, f"{say.clock(step.start)}-{say.clock(step.end)}", STRONG if here else TEXT)
             canvas.put(14, y, say.band_title(step.band), TITLE)
+            for row, line in enumerate(text_flow.wrap(step.promises, PROMISE)[: len(block) - 1], start=1):
+                canvas.put(2, y + row, line, STRONG)
             setup_rows = len(text_flow.wrap(step.setup, room))
             for row, line in enumerate(block):
                 canvas.put(DETAIL, y + row, line, TEXT if row < setup_rows else SOFT)
             y += len(block) + gap
-        if first + 1 < len(blocks) and y > canvas.height:
+        if cut:
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)
+
+
+def _height(view: PlanView, step: PlanStep, moments: FloatArray) -> FloatArray:
+    """Height of the curve of a step's band at moments [s from the start], 0 to 1."""
+    if not step.promised:
+        return np.zeros(moments.size)
+    known = as_float((np.array(view.times) - view.start) / np.timedelta64(1, "s"))
+    return as_float(np.interp(moments, known, view.curve(step)))
+
+
+def _inside(view: PlanView, step: PlanStep, moments: FloatArray) -> BoolArray:
+    """Whether moments [s from the start] are in the stay, after the work at the antenna."""
+    begin, end = (
+        (when - view.start) / np.timedelta64(1, "s") for when in (step.ready or step.start, step.end)
+    )
+    inside: BoolArray = (moments >= float(begin)) & (moments < float(end))
+    return inside

@@ -223,7 +223,7 @@ def _hops_text(found: Explanation) -> list[str]:
 def _heading(result: Forecast, found: Explanation) -> str:
     return (
         f"{say.band_title(found.band)} to {found.target}, {say.day_month(found.time)}, "
-        f"{say.clock(found.time)} UTC; {result.mode.name}, {say.watts(result.power_w)}"
+        f"{say.both_clocks(found.time)}; {result.mode.name}, {say.watts(result.power_w)}"
     )
 
 

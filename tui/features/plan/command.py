@@ -12,6 +12,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options
 from tui.app.choice import USUAL_HOURS
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.plan_contacts import Contacts
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
-WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
@@ -95,6 +95,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.wording.plan import make_run_sheet
     from tui.app.command_base import saved_friends
 
+    forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
@@ -152,7 +153,7 @@ def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -
 
 def _wrapped(line: str) -> list[str]:
     indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+    return textwrap.wrap(line, text_width(), initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
 def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:

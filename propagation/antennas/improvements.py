@@ -21,10 +21,14 @@ ELEVATIONS_DEG: Final = (5.0, 10.0, 15.0, 20.0, 30.0)  # deg, usual take-off ang
 
 @dataclass(frozen=True)
 class DayWorth:
-    """Value of a day with an antenna: expected hours of contact, and its best window in words."""
+    """Worth of a day with an antenna: hours of contact with a place, contacts with a region.
 
-    hours: float
+    best_window: the day's best window in words.
+    """
+
+    total: float
     best_window: str = ""
+    region: bool = False
 
 
 Evaluate: TypeAlias = Callable[[AntennaSpec, FeedlineSpec], DayWorth]
@@ -130,7 +134,7 @@ def improvements(
         found.append(Improvement(change, changed, changed_line, gain_db, now, after))
 
     def worth(improvement: Improvement) -> tuple[float, float]:
-        hours = -1.0 if improvement.after is None else improvement.after.hours
+        hours = -1.0 if improvement.after is None else improvement.after.total
         return (hours, improvement.mean_db)
 
     return sorted(found, key=worth, reverse=True)

@@ -238,7 +238,7 @@ def test_improvements_by_the_days_windows():
     """Where a day can be judged, the hours of contact decide the order; the best window is carried along."""
 
     def evaluate(spec, line):
-        return DayWorth(hours=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
+        return DayWorth(total=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
 
     found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [14.2], evaluate)
     assert found[0].change == "four top wires of 0.5 m"

@@ -25,7 +25,7 @@ from propagation.station import station
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.comparison import carry_sentences
+from propagation.wording.comparison import carry_sentences, lesson_sentence
 from propagation.wording.setup import match_words
 from tui.app import day_forecast, station_form
 from tui.app.choice import Choice, Trial
@@ -224,18 +224,18 @@ def beside_view(
     shares = [kept.near.receive_efficiency(as_float(kept.result.frequency_mhz)) for kept in pair]
     rows = [row for row in range(len(results[0].bands)) if results[0].usable[row] or results[1].usable[row]]
     bands = [band.name for band in results[0].bands]
+    taught = pair[0].near.offset_db is not None, pair[1].near.offset_db is not None
+    lesson = lesson_sentence(names, taught)
+    says = carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
     return BesideView(
         names,
         tuple(
             BesideBand(
                 bands[row],
                 (float(shares[0][row]), float(shares[1][row])),
-                (float(worths[0].best[row]), float(worths[1].best[row])),
+                (worths[0].best[row], worths[1].best[row]),
             )
             for row in rows
         ),
-        tuple(
-            on_screen(line)
-            for line in carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
-        ),
+        tuple(on_screen(line) for line in [*says, lesson] if line),
     )

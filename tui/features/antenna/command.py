@@ -15,7 +15,7 @@ from tui.kit.format import number
 if TYPE_CHECKING:
     from propagation.antennas.antenna import Antenna
     from propagation.antennas.exposure import Exposure
-    from propagation.antennas.improvements import Improvement
+    from propagation.antennas.improvements import DayWorth, Improvement
     from propagation.antennas.setup_card import BandCard, Setting
     from propagation.antennas.solution import BandResult
     from propagation.spectrum.bands import Band
@@ -304,10 +304,8 @@ def _gains(
 def _gain_sentence(gain: Improvement) -> str:
     told = f"{gain.change[:1].upper()}{gain.change[1:]}: {level(gain.mean_db)}"
     if gain.before is not None and gain.after is not None:
-        told += (
-            f"; {gain.after.hours:.1f} hours of contact instead of {gain.before.hours:.1f}, best "
-            f"{gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        told += f"; {after} instead of {before}, best {gain.after.best_window}"
     return f"{told}."
 
 
@@ -315,8 +313,12 @@ def _gain_line(gain: Improvement, names: list[str]) -> str:
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
     line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
     if gain.before is not None and gain.after is not None:
-        line += (
-            f"\n          {gain.before.hours:.1f} to {gain.after.hours:.1f} hours of contact; "
-            f"best {gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        line += f"\n          from {before} to {after}; best {gain.after.best_window}"
     return line
+
+
+def _day(worth: DayWorth) -> str:
+    from propagation.wording.comparison import day_words
+
+    return day_words(worth.total, worth.region)

@@ -12,6 +12,7 @@ from textual.binding import Binding, BindingType
 from textual.containers import Vertical
 
 from propagation.base.errors import BandwhenError
+from propagation.base.units import as_float
 from propagation.wording import quantities as say
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
@@ -19,6 +20,7 @@ from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.features.antenna.view import share_figure
 from tui.kit import text_flow
 from tui.kit.canvas import Canvas, Drawn
+from tui.kit.day_view import full_lane_per_h
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.input_parsing import fault, files
 from tui.kit.input_parsing import power as power_of
@@ -368,7 +370,7 @@ class BesideSheet(Overlay):
         self.dismiss(TRY)
 
 
-LABEL, FIGURES = 7, 13  # columns before a bar, and after it
+LABEL, FIGURES = 7, 17  # columns before a bar, and after it
 INKS = (RAMP + 7, LAYER)
 SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
@@ -379,8 +381,9 @@ class BesidePicture(Drawn):
     ground = PANEL
     fades = False
     about = (
-        "Two antennas on every band: the bars show how much of a hundred watts leaves each, the figures "
-        "behind them the watts and the best chance of the day with the target."
+        "Two antennas on every band: the bars show what each promises at its best of the day, contacts an "
+        "hour with a region, days in ten with a place; behind them that figure, and how much of a hundred "
+        "watts leaves the antenna."
     )
 
     def __init__(self, view: BesideView, *, id: str | None = None) -> None:  # noqa: A002
@@ -407,13 +410,16 @@ class BesidePicture(Drawn):
             canvas.put(x, y, SIGNS[side] * 2, INKS[side])
             canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
         row += each
+        best = max((one.figure for band in view.bands for one in band.best), default=0.0)
+        region = any(one.rate is not None for band in view.bands for one in band.best)
+        full = full_lane_per_h(as_float(best)) if region else 1.0
         for band in view.bands:
             canvas.put_right(LABEL - 1, row, say.band_title(band.band), TEXT)
             for side in (0, 1):
                 x = LABEL + (side * half if each == 1 else 0)
                 y = row + (side if each == 2 else 0)
-                for column in range(round(min(band.share[side], 1.0) * width)):
+                for column in range(round(min(band.best[side].figure / full, 1.0) * width)):
                     canvas.mark(x + column, y, SIGNS[side], INKS[side])
-                canvas.put_right(x + width + 6, y, f"{share_figure(band.share[side])} W", TEXT)
-                canvas.put(x + width + 7, y, say.percent(band.best[side]), SOFT)
+                canvas.put_right(x + width + 8, y, say.promised_short(band.best[side]), TEXT)
+                canvas.put_right(x + width + 15, y, f"{share_figure(band.share[side])} W", SOFT)
             row += each

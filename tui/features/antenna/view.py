@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from propagation.advice.rates import Prospect
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, watts
 from propagation.wording.setup import capacitor_words, coil_words
@@ -54,11 +55,11 @@ class AntennaView:
 
 @dataclass(frozen=True)
 class BesideBand:
-    """Two antennas on one band: radiated share of the power, and the day's highest chance."""
+    """Two antennas on one band: radiated share of the power, and what the day promises at its best."""
 
     band: str
     share: tuple[float, float]  # 0..1 of the power at the rig
-    best: tuple[float, float]  # highest chance of the day
+    best: tuple[Prospect, Prospect]
 
 
 @dataclass(frozen=True)

@@ -85,4 +85,5 @@ def acosd(value: FloatLike) -> FloatArray:
 
 def wrap_longitude_deg(lon_deg: FloatLike) -> FloatArray:
     """Longitude wrapped into -180 (included) to 180 (excluded) degrees."""
-    return np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0
+    lon = as_float(lon_deg)
+    return as_float(lon - 360.0 * np.floor((lon + 180.0) / 360.0))

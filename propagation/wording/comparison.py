@@ -20,6 +20,7 @@ from propagation.wording.quantities import (
     rate_short,
     sentence,
     tenths,
+    zone_word,
 )
 
 if TYPE_CHECKING:
@@ -131,7 +132,7 @@ def hours_table(
     if not kept:
         return [_never(region)]
     wide = WIDE_CELL if region and len(kept) <= MOST_WIDE else CELL
-    lines = ["UTC  " + "".join(f"{bands[b]:>{wide}}" for b in kept)]
+    lines = [f"{zone_word():<5}" + "".join(f"{bands[b]:>{wide}}" for b in kept)]
     for t, time in enumerate(times):
         cells = [f"{_short(pair[0][t, b], region)}/{_short(pair[1][t, b], region)}" for b in kept]
         lines.append(clock(time) + "".join(f"{cell:>{wide}}" for cell in cells))

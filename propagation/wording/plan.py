@@ -28,6 +28,7 @@ from propagation.wording.plan_contacts import (
 )
 from propagation.wording.quantities import (
     band_title,
+    both_spans,
     clock,
     date,
     days,
@@ -39,6 +40,7 @@ from propagation.wording.quantities import (
     sentence,
     watts,
     whom_words,
+    zone_word,
 )
 from propagation.wording.setup import card_words, setup_words, work_words
 from propagation.wording.sky import conditions_sentence
@@ -99,7 +101,7 @@ def change_words(step: Step) -> str:
 def backup_words(backup: Backup) -> str:
     """Band for the rest of a stay, and how many contacts fewer it brings."""
     name = band_title(backup.band)
-    if backup.contacts is None or backup.instead_of is None:
+    if backup.contacts is None or backup.instead_of is None or nearest(backup.instead_of) < 1.0:
         return name
     if backup.contacts >= AS_MANY * backup.instead_of:
         return f"{name}, about as many contacts"
@@ -154,7 +156,7 @@ def make_run_sheet(
         pairs = zip(used, answers, strict=True)
         cards = [with_tuning(setup, first.station, first.mode, answer) for setup, answer in pairs]
     wish = plan.wish
-    when = f"{date(wish.start)}, {clock(wish.start)} to {end_clock(wish.end)} UTC"
+    when = f"{date(wish.start)}, {both_spans(wish.start, wish.end)}"
     return RunSheet(
         title=f"Run sheet for {when}",
         site=first.station.name or "the station",
@@ -297,7 +299,7 @@ def sheet_markdown(sheet: RunSheet) -> str:
     for line in (sheet.conditions, _plain(total_sentence(sheet.plan))):
         lines += ["", line] if line else []
     of_what = "days" if sheet.plan.contacts is None else "contacts"
-    lines += ["", f"| UTC | band | MHz | {of_what} | expect | at the antenna | leave because |"]
+    lines += ["", f"| {zone_word()} | band | MHz | {of_what} | expect | at the antenna | leave because |"]
     lines.append("|---|---|---|---|---|---|---|")
     for step, figure in zip(sheet.steps, step_figures(sheet.plan), strict=True):
         stay = step.stay

@@ -6,6 +6,7 @@ A value that has no meaning (None, NaN, infinite) is a dash, a chance "unknown".
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
@@ -129,6 +130,12 @@ def end_clock(when: np.datetime64) -> str:
     return "24:00" if text == "00:00" else text
 
 
+def utc_clock(when: np.datetime64, end: bool = False) -> str:
+    """Time of day UTC, whichever clock is told first, for a text that names other clocks; end: as `24:00`."""
+    text = _hour_minute(when)
+    return "24:00" if end and text == "00:00" else text
+
+
 def other_clock(when: np.datetime64 | None, start: np.datetime64 | None = None) -> str:
     """The clock not told first, `09:35 local`; with a start `08:35 to 09:35 local`. Empty if it is the same.
 
@@ -136,17 +143,27 @@ def other_clock(when: np.datetime64 | None, start: np.datetime64 | None = None) 
     """
     if when is None or np.isnat(when) or not two_clocks(when):
         return ""
+    begin = f"{_on_other_clock(start)} to " if start is not None else ""
+    return f"{begin}{_on_other_clock(when)} {zone_word(True)}"
 
-    def told(moment: np.datetime64) -> str:
-        other, own = wall_time(moment, not _face.local), wall_time(moment)
-        same = other.astype("datetime64[D]") == own.astype("datetime64[D]")
-        return ("" if same else f"{_weekday(other)} ") + _hour_minute(other)
 
-    return (
-        f"{told(start)} to {told(when)} {zone_word(True)}"
-        if start is not None
-        else (f"{told(when)} {zone_word(True)}")
-    )
+def other_short(when: np.datetime64 | None) -> str:
+    """The clock not told first beside the other, where there is little room: `09:35`, or `07:35Z` for UTC."""
+    return other_clock(when).removesuffix(" local").replace(" UTC", "Z")
+
+
+_OTHER_CLOCK: Final = re.compile(r" \((?:[A-Z][a-z]{2} )?\d\d:\d\d(?: to [A-Za-z\d: ]{5,9})? (?:local|UTC)\)")
+
+
+def on_one_clock(text: str) -> str:
+    """A sentence without the clock not told first, where there is little room."""
+    return _OTHER_CLOCK.sub("", text)
+
+
+def _on_other_clock(when: np.datetime64) -> str:
+    other, own = wall_time(when, not _face.local), wall_time(when)
+    same = other.astype("datetime64[D]") == own.astype("datetime64[D]")
+    return ("" if same else f"{_weekday(other)} ") + _hour_minute(other)
 
 
 def both_clocks(when: np.datetime64 | None) -> str:
@@ -249,11 +266,6 @@ def _nearest_odds(chance: float) -> int:
     return ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in ONE_IN]))]
 
 
-def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
-    """Chance of the requested few contacts: `7 in 10 for 4 contacts in an hour`."""
-    return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
-
-
 def every_so_often(per_hour: float) -> str:
     """Contacts an hour where they are few: `a contact in some 2 hours`, `no contact in 20 hours`."""
     told = float(told_rate(per_hour))
@@ -308,11 +320,6 @@ def first_few(wanted: int, minutes: int, chance: float) -> str:
     """A few contacts: `4 within the first 15 min: nearly certain`, `4 within an hour: 7 in 10`."""
     span = "an hour" if minutes == 60 else f"the first {minutes} min"
     return f"{wanted} within {span}: {'nearly certain' if chance >= ALWAYS else in_ten(chance)}"
-
-
-def reached(chance: float | None, wanted: int) -> str:
-    """Chance in words: days for a place (`wanted` 0); for a region that of so many contacts in an hour."""
-    return contacts_in_an_hour(chance, wanted) if wanted else days(chance)
 
 
 def odds(chance: float) -> str:

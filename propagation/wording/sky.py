@@ -8,6 +8,7 @@ from propagation.space_weather.state.event_absorption import ORDINARY_KP, ORDINA
 from propagation.wording.quantities import (
     ago_words,
     band_title,
+    both_clocks,
     clock,
     date,
     decibels,
@@ -143,7 +144,7 @@ def measured_sentences(found: MeasuredFigures, now: np.datetime64) -> list[str]:
         said.append(f"Absorption, measured {ago_words(now - time)}: {where}{elsewhere}.")
     if found.oval is not None:
         time, kp, edge = found.oval
-        when = f"for {clock(time)} UTC" if time > now else ago_words(now - time)
+        when = f"for {both_clocks(time)}" if time > now else ago_words(now - time)
         said.append(
             f"The auroral oval as modelled from the solar wind {when}: as with K {kp:.0f}, down to "
             f"{edge:.0f}° geomagnetic at night."
@@ -156,7 +157,7 @@ def _layer_sentence(layer: LayerFigures, now: np.datetime64) -> str:
     most = ""
     if layer.where is not None and layer.most is not None:
         most = f", most over {layer.where} ({_departs(layer.most)})"
-    until = f"; valid until {clock(layer.until)} UTC"
+    until = f"; valid until {both_clocks(layer.until)}"
     if layer.here is None:
         other = f"; over {layer.where} it is {_departs(layer.most)}" if most and layer.most else ""
         return f"{when}, but nothing was observed near here: here the usual layer is assumed{other}{until}."
@@ -204,7 +205,7 @@ def event_clause(one: AbsorptionEvent, band: str) -> str:
 
 def event_sentence(one: AbsorptionEvent) -> str:
     """Event, the bands it closes, and the advice: wait, use a higher band, or turn to another direction."""
-    what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {clock(one.time)} UTC"
+    what = f"{event_name(one)} {_taken(one, bands_words(one.taken))} at {both_clocks(one.time)}"
     return sentence(f"{what}: {_advice(one)}")
 
 

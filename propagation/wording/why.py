@@ -13,6 +13,7 @@ from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
     bearing,
+    both_clocks,
     clock,
     counted,
     days,
@@ -30,6 +31,7 @@ from propagation.wording.quantities import (
     take_off,
     two_figures,
     watts,
+    zone_word,
 )
 from propagation.wording.sky import event_clause, event_sentence
 from propagation.wording.windows import route_and_mode
@@ -160,7 +162,9 @@ def could_be_less(account: Ledger) -> str:
 def why_sentences(found: Explanation) -> list[str]:
     """Answer in plain sentences, without the ledger's lines."""
     lines = [] if found.event is None else [event_sentence(found.event)]
-    lines.append(f"{band_title(found.band)} to {found.target} at {clock(found.time)} UTC: {verdict(found)}.")
+    lines.append(
+        f"{band_title(found.band)} to {found.target} at {both_clocks(found.time)}: {verdict(found)}."
+    )
     if found.people is not None:
         lines += people_sentences(found.people, found)
     lines += [causes_sentence(found), margin_sentence(found)]
@@ -262,7 +266,7 @@ def change_words(one: Change) -> str:
     """A change in a few words: `20 m at the same hour`."""
     if one.kind == "hour" and one.time is not None:
         at_best = f", best at {clock(one.best)}" if one.best != one.time else ""
-        return f"waiting until {clock(one.time)}{at_best} UTC"
+        return f"waiting until {clock(one.time)}{at_best} {zone_word()}"
     if one.kind == "band" and one.band is not None:
         return f"{band_title(one.band)} at the same hour"
     if one.radials is not None:
@@ -290,7 +294,7 @@ def change_sentences(found: Explanation) -> list[str]:
 
 def near_far_heading(found: NearFar) -> str:
     """Band, hour and bearing of the sentence on near and far."""
-    when = f"On {band_title(found.band)} at {clock(found.time)} UTC"
+    when = f"On {band_title(found.band)} at {both_clocks(found.time)}"
     return f"{when}, on a bearing of {bearing(found.bearing_deg)}"
 
 

@@ -10,10 +10,11 @@ from propagation.wording.causes import clause, words_of
 from propagation.wording.quantities import (
     MODE_WORDS,
     band_title,
+    both_clocks,
+    both_spans,
     clock,
     days,
     decibels,
-    end_clock,
     kilometres,
     listed,
     promised,
@@ -110,7 +111,7 @@ def reason(window: Window) -> str:
 def window_sentence(window: Window) -> str:
     """One window: its band, times, what it promises, route and mode."""
     return (
-        f"{band_title(window.band)}, {clock(window.start)} to {end_clock(window.end)} UTC, best at "
+        f"{band_title(window.band)}, {both_spans(window.start, window.end)}, best at "
         f"{clock(window.peak_time)}: {promised(window.best)}, "
         f"{route_and_mode(window.mode, window.route, window.elevation_deg)}."
     )
@@ -120,7 +121,7 @@ def best_window(window: Window | None) -> str:
     """Best window of a day next to others, in a few words."""
     if window is None:
         return "no window"
-    span = f"{clock(window.start)} to {end_clock(window.end)} UTC"
+    span = both_spans(window.start, window.end)
     return f"{band_title(window.band)} {span}, {promised(window.best)}"
 
 
@@ -130,8 +131,8 @@ def best_window(window: Window | None) -> str:
 def closed_sentence(row: Closed) -> str:
     """Band that has no window, its best hour and its limit then."""
     return (
-        f"{band_title(row.band)}: no window; at best {promised(row.best)}, at {clock(row.time)} "
-        f"UTC; {clause(row.limit)}."
+        f"{band_title(row.band)}: no window; at best {promised(row.best)}, at {both_clocks(row.time)}; "
+        f"{clause(row.limit)}."
     )
 
 
@@ -157,7 +158,7 @@ def _wish(result: Forecast) -> str:
 
 def _best(best: Hope) -> str:
     told = promised(best.best)
-    return f"the best is {band_title(best.band)} at {clock(best.time)} UTC, {told}: {clause(best.limit)}"
+    return f"the best is {band_title(best.band)} at {both_clocks(best.time)}, {told}: {clause(best.limit)}"
 
 
 def no_window_sentence(result: Forecast, best: Hope | None) -> str:
@@ -173,7 +174,7 @@ def nothing_sentence(result: Forecast, found: Nothing, to_what: str = "advise") 
     if found.band is None or found.limit is None:
         return f"{head}: licence and antenna leave no band{_instead(found)}."
     who = "even large stations are out of reach" if result.target.is_region else "no band is open"
-    best = f"at most {days(found.chance)}, on {band_title(found.band)} at {clock(found.time)} UTC"
+    best = f"at most {days(found.chance)}, on {band_title(found.band)} at {both_clocks(found.time)}"
     return f"{head}: {who}, {best}: {clause(found.limit)}{_instead(found)}."
 
 
@@ -186,5 +187,5 @@ def _instead(found: Nothing) -> str:
 
 def instead_words(one: Instead) -> str:
     """Alternative: `with Morse (CW): 20 m at once`, `with voice (SSB): 20 m at 07:10 UTC`."""
-    when = "at once" if one.at_once else f"at {clock(one.time)} UTC"
+    when = "at once" if one.at_once else f"at {both_clocks(one.time)}"
     return f"with {MODE_WORDS[one.mode]} {band_title(one.band)} {when}"

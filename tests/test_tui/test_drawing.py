@@ -17,6 +17,7 @@ from tui.kit import glyphs, text_flow, words
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import PATTERN_OF, SIGN_OF, one_cell, to_ascii
 from tui.kit.hop import hop_sentences
+from tui.kit.looks import THEME_NAMES
 from tui.kit.marks import Dots, column_at, columns_of, put_bar, put_big, put_lane
 from tui.kit.theme import BRIGHT, PALETTES, RAMP, RAMP_STEPS, SKY_STEPS, SKYLIGHT, SOUNDING, TEXT
 
@@ -295,3 +296,7 @@ def test_parts_of_the_path_in_words() -> None:
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
     assert hop_sentences(dark)[1] == "None of the path in daylight, all of the path over sea."
+
+
+def test_every_theme_has_a_name_and_colours() -> None:
+    assert tuple(PALETTES) == THEME_NAMES

@@ -76,7 +76,9 @@ def test_advise_holds_the_flare_for_an_hour_and_says_so_first(flare: Run) -> Non
     assert chance[later] > chance[at_noon] + 0.3
     assert "flare" not in limit[later:]
     assert answer.json["event"]["kind"] == "flare"
-    assert flare(*asked).out.splitlines()[1].startswith("A solar flare (class X1.0) blocks")
+    heading, _, rest = flare(*asked).out.partition(" local)\n")
+    assert "11:30 to 15:30 UTC (12:30\nto 16:30" in heading
+    assert rest.startswith("A solar flare (class X1.0) blocks")
 
 
 def test_a_flare_leaves_the_night_side_and_its_time_alone(flare: Run, bandwhen: Run) -> None:
@@ -126,7 +128,7 @@ def test_protons_leave_the_middle_latitudes(protons: Run) -> None:
 def test_the_day_page_says_the_cause_first(flare: Run) -> None:
     lines = flare("--plain").out.splitlines()
     event = next(i for i, line in enumerate(lines) if line.startswith("A solar flare (class X1.0)"))
-    answer = next(i for i, line in enumerate(lines) if line.startswith("At 12:00 UTC:"))
+    answer = next(i for i, line in enumerate(lines) if line.startswith("At 12:00 UTC (14:00 local):"))
     assert event == answer - 1
     assert "wait until about" in lines[event]
 

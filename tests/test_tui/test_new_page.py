@@ -77,7 +77,7 @@ class TidePage(Page):
 
 GATES: dict[str, threading.Event] = {}
 HEARD: list[bool] = []  # whether each gated answer was called off when it was allowed to go on
-WITH_TIDE = (*PAGES, PageEntry("z", "tide", "tide", f"{__name__}:TidePage"))
+WITH_TIDE = (*PAGES, PageEntry("T", "tide", "tide", f"{__name__}:TidePage"))
 
 
 def test_it_is_opened_by_its_letter_asked_answered_and_drawn() -> None:
@@ -85,21 +85,21 @@ def test_it_is_opened_by_its_letter_asked_answered_and_drawn() -> None:
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         assert "tide" not in engine.asked, "a page that is not shown asks nothing"
-        await pilot.press("z")
+        await pilot.press("T")
         await settle(app, pilot)
         assert app.current_mode == "tide"
         assert "High water for Uruguay on " in text_of(app)
         assert engine.asked.count("tide") == 1
-        assert "z tide" in text_of(app), "its key stands on the key line"
+        assert "T tide" in text_of(app), "its key stands on the key line"
         assert app.page is not None
         told = app.help_sentences(app.page)
-        assert "z: tide" in told
+        assert "T: tide" in told
         assert "x: nothing at all" in told
         assert "What the moon does." in told
         app.set_target("Europe")
         await settle(app, pilot)
         assert "High water for Europe" in text_of(app), "it follows the choice"
-        await pilot.press("1", "z")
+        await pilot.press("1", "T")
         await settle(app, pilot)
         assert engine.asked.count("tide") == 2, "what is answered is not asked again"
 
@@ -112,7 +112,7 @@ def test_a_stale_answer_of_it_is_dropped_and_its_work_called_off() -> None:
     GATES.update({"40m": threading.Event(), "30m": threading.Event()})
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("z")
+        await pilot.press("T")
         app.choose_band("40m")
         while "40m" not in [query.band for query in engine.put if isinstance(query, TideQuery)]:
             await pilot.pause(0.01)
@@ -139,7 +139,7 @@ def test_a_stale_answer_of_it_is_dropped_and_its_work_called_off() -> None:
 
 def test_its_failure_is_one_sentence_that_goes_when_it_works_again() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("z")
+        await pilot.press("T")
         await settle(app, pilot)
         before = app.page.sentences(app.state) if app.page is not None else []
         app.set_target("nowhere [/b]")

@@ -188,6 +188,7 @@ time_zone = "Africa/Johannesburg"
         (["--start", "10:00 local", "--hours", "2"], "2026-03-20T08:00:00Z", 13),
         (["--hours", "9-11", "--date", "saturday"], "2026-03-21T09:00:00Z", 13),
         (["--date", "saturday 9-11"], "2026-03-21T09:00:00Z", 13),
+        (["--date", "saturday", "--start", "saturday 1:00-3:00 local"], "2026-03-20T23:00:00Z", 13),
         (["--date", "saturday", "--start", "09:00 local", "--hours", "90 min"], "2026-03-21T07:00:00Z", 10),
     ],
 )

@@ -49,6 +49,7 @@ class BandwhenApp(AppBase):
         Binding("question_mark", "help", "help", show=False),
         Binding("slash", "command_palette", "find a command", show=False),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
+        Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
         Binding("s", "new_station", "new station", show=False, tooltip="make a station of your own"),
         Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
@@ -171,6 +172,10 @@ class BandwhenApp(AppBase):
         for screen in self.screen_stack:
             for widget in screen.query(Drawn):
                 widget.redraw()
+
+    def action_clock(self) -> None:
+        """Tell local time first, or UTC again."""
+        self.turn_clock()
 
     def action_new_station(self) -> None:
         """Create a station from a few entries; the rest has defaults."""

@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from rich.console import RenderableType
@@ -66,6 +67,7 @@ class AppBase(App[None]):
         self.station_wish = station or self.chosen.station
         self.plain_glyphs = self.chosen.glyphs == "ascii"
         self.state = State(now(), self.jobs.answers, notice=note)
+        say.set_clock_face(say.ClockFace(local=self.chosen.clock == "local"))  # until the station is read
         self.following = True  # the cursor follows the clock
         self._note_timer: Timer | None = None
         self._unreadable = note  # why the settings cannot be read, where that has been told
@@ -126,6 +128,7 @@ class AppBase(App[None]):
             tried = before.tried  # a trial continues when a list changes, and ends with its station
             if tried.power_before_w is not None:
                 tried, power = replace(tried, power_before_w=power), before.power_w
+        say.set_clock_face(say.ClockFace(ZoneInfo(opening.time_zone), self.chosen.clock == "local"))
         if state.cursor is None:
             band = "20m" if "20m" in opening.bands else (opening.bands[0] if opening.bands else "")
             state.cursor = Cursor(grid(state.now), band)
@@ -306,6 +309,17 @@ class AppBase(App[None]):
         if cursor.band not in bands and bands:
             cursor = replace(cursor, band=bands[0])
         self.state.cursor = cursor
+
+    def turn_clock(self) -> None:
+        """Tell local time first, or UTC again; what is shown in sentences is told anew."""
+        face = replace(say.clock_face(), local=not say.local_first())
+        say.set_clock_face(face)
+        self.remember(clock="local" if face.local else "utc")
+        if self.state.choice is not None:
+            self.jobs.want(DayQuery(self.state.choice), self._day_came)
+            self.want()
+        first = "Local time" if face.local else "UTC"
+        self.say(f"{first} is told first; local time is {say.offset_words(self.state.now)} ({face.zone}).")
 
     def look_at(self, cursor: Cursor) -> None:
         """Move the cursor."""

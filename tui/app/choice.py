@@ -130,3 +130,4 @@ class Opening:
     mode: str
     power_w: float
     note: str = ""  # a sentence if something on file could not be used
+    time_zone: str = "UTC"  # of the station's place

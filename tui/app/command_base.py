@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable
+from datetime import UTC, tzinfo
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeAlias
@@ -13,7 +14,8 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.files import is_file
-from tui.app import clock, paths, times_typed
+from propagation.wording import quantities as say
+from tui.app import clock, paths, settings, times_typed
 from tui.kit.format import json_text
 
 if TYPE_CHECKING:
@@ -104,7 +106,16 @@ def station_of(args: argparse.Namespace) -> Station:
     """The station given, else the saved one, else the demo (with a note on standard error)."""
     if station_path(args) is None and not is_file(paths.station_file()):
         note(DEMO_NOTE)
-    return _station_silently(args)
+    found = _station_silently(args)
+    tell_clock(args, found.site.zone)
+    return found
+
+
+def tell_clock(args: argparse.Namespace, zone: tzinfo) -> None:
+    """Tell times on the clock of a place beside UTC, the one of the settings first; JSON is of UTC alone."""
+    as_json = bool(vars(args).get("json"))
+    local = not as_json and settings.load()[0].clock == "local"
+    say.set_clock_face(say.ClockFace() if as_json else say.ClockFace(zone, local))
 
 
 def _station_silently(args: argparse.Namespace) -> Station:
@@ -115,7 +126,11 @@ def _station_silently(args: argparse.Namespace) -> Station:
 
 
 def here_of(args: argparse.Namespace) -> Callable[[], times_typed.Here]:
-    """The place whose clock and sun a typed time may name: --from, else the station's; found when needed."""
+    """The place whose clock and sun a typed time may name: --from, else the station's; found when needed.
+
+    From here on times are read, and told, on the clock of the settings.
+    """
+    tell_clock(args, UTC)  # the zone follows with the station
 
     @cache
     def here() -> times_typed.Here:

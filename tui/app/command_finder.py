@@ -22,7 +22,7 @@ from tui.app import prompts
 from tui.app.app_base import AppBase
 from tui.app.feature_list import FOUND_BY_NAME, load
 from tui.kit.glyphs import one_cell
-from tui.kit.theme import THEME_NAMES, THEME_SAYS
+from tui.kit.looks import THEME_NAMES, THEME_SAYS
 
 
 async def _do(app: AppBase, what: str) -> None:

@@ -103,6 +103,7 @@ FETCH: Final = "tui.features.sky.page:fetch"
 # function of the app, "module:name"
 FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ("Signs: plain ASCII or full", "for fonts without blocks", "glyphs"),
+    ("Clock: UTC or local first", "local time beside UTC, turned over", "clock"),
     ("Target ...", "type a place or region", "tui.app.prompts:target"),
     ("Date ...", "another day", "tui.app.prompts:date"),
     ("Power ...", "power at the rig", "tui.app.prompts:power"),

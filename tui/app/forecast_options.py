@@ -12,7 +12,6 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
-from propagation.wording import quantities as says
 from tui.app import clock, command_base, paths, times_typed
 
 if TYPE_CHECKING:
@@ -84,6 +83,7 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
         # corrections learnt from a log apply only at their own site, noise included
         position, _ = command_base.place(args.start_place)
         station = moved(station, position)
+        command_base.tell_clock(args, station.site.zone)
         near = own_terminal(station)
     else:
         near = learnt_store.own_terminal(station, file)
@@ -130,8 +130,8 @@ def _contacts(asked_for: float | None) -> int | None:
 
 
 def moved(station: Station, position: Position) -> Station:
-    """The station at another place: skyline and height are dropped; region and licence follow the place."""
-    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0)
+    """The station at another place: skyline, height and time zone are dropped; region and licence follow."""
+    site = replace(station.site, position=position, itu_region=0, horizon=(), height_m=0.0, time_zone="")
     country = station.limits.country
     abroad = country is not None and country.region != site.region
     limits = replace(station.limits, national="") if abroad else station.limits
@@ -258,11 +258,8 @@ def _given(
     found = times_typed.span(start, here, day)
     if day is not None and date != "today":
         other = times_typed.span(start, here, day + np.timedelta64(1, "D"))
-        days = {
-            found.start.astype("datetime64[D]"),
-            says.wall_time(found.start, True).astype("datetime64[D]"),
-        }
-        if other.start == found.start and day not in days:  # the time names a day of its own
+        named = other.start == found.start  # the time names a day of its own
+        if named and day not in times_typed.days_of(found.start, here):
             raise InputError(
                 f"--start {start!r} is not on --date {date!r}; give one of them, or --start 07:30."
             )

@@ -1,7 +1,8 @@
 """Queries to the engine: their base class, and those that several pages share.
 
 A page or a form declares its query as a frozen dataclass. Its compared fields are everything that the answer
-depends on: equal queries have equal answers. Nothing here draws. Slow imports are deferred until the first
+depends on: equal queries have equal answers. One whose answer holds sentences with times has a field for the
+clock told first (`DayQuery.local`). Nothing here draws. Slow imports are deferred until the first
 query is put.
 """
 
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, ClassVar, Generic, NamedTuple, TypeVar
 
 import numpy as np
 
+from propagation.wording import quantities as say
 from tui.app import clock, paths
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening
 
@@ -68,6 +70,15 @@ class Engine:
 
         self.now = now
         self.sites: Sites = Sites()
+        self._forecast: DayForecast | None = None  # the latest; told again when the clock is turned over
+
+    def forecast_of(self, choice: Choice) -> DayForecast:
+        """The forecast of a choice; the latest one is kept."""
+        from tui.app import day_forecast
+
+        if self._forecast is None or self._forecast.choice != choice:
+            self._forecast = day_forecast.work_out(self.sites, choice, self.now())
+        return self._forecast
 
     def answer(self, query: Query[A], cancelled: Cancelled) -> A:
         """Answer a query; every query goes through here."""
@@ -114,6 +125,7 @@ class DayQuery(Query[Day]):
     """The query of the day on every band."""
 
     choice: Choice
+    local: bool = field(default_factory=say.local_first, kw_only=True)  # the clock of its sentences
 
     group = "day"
     says = "forecast"
@@ -122,7 +134,7 @@ class DayQuery(Query[Day]):
         """Compute the forecast."""
         from tui.app import day_forecast
 
-        found = day_forecast.work_out(engine.sites, self.choice, engine.now())
+        found = engine.forecast_of(self.choice)
         demo = self.choice.station in ("", str(paths.demo_station_file()))
         return Day(self.choice, day_forecast.view_of(found, engine.now(), demo), found)
 
@@ -157,6 +169,7 @@ class PlanQuery(Query["PlanView"]):
 
     choice: Choice
     hours: HoursOnAir
+    local: bool = field(default_factory=say.local_first, kw_only=True)
 
     group = "plan"
     says = "plan"

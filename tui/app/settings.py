@@ -14,11 +14,12 @@ from propagation.base.errors import InputError
 from propagation.base.files import is_file, locked, read_whole, replace_file
 from propagation.base.strict_toml import MAX_BYTES, parse, read_text, write_atomically
 from tui.app import paths
-from tui.kit.theme import THEME_NAMES
+from tui.kit.looks import THEME_NAMES
 
 Glyphs = Literal["full", "ascii"]
 LONGEST_WAIT_S: Final = 1.0  # s, for another program's lock; the keys are blocked as long (ours)
 GLYPHS: Final[tuple[Glyphs, ...]] = get_args(Glyphs)
+CLOCKS: Final = ("utc", "local")
 COPY: Final = ".bak"  # at the end of the name: the file as it was before the first change of a run
 _COPIED: Final[set[Path]] = set()  # files whose first change of this run is done
 
@@ -39,6 +40,7 @@ class Settings:
     power_w: float = 0.0  # 0: the power in the station file
     fetch_on_start: bool = False  # download the space weather when the screens open
     alerts: bool = True  # bell and message on the air page when a change is due
+    clock: str = "utc"  # the clock told first: "utc", or "local", that of the station's place
     # What is fetched is fetched through it, "http://host:port"; empty: straight. It may hold a password.
     proxy: str = field(default="", repr=False)
 
@@ -88,6 +90,8 @@ def _valid(key: str, value: Any) -> bool:
         return value in THEME_NAMES
     if key == "glyphs":
         return value in GLYPHS
+    if key == "clock":
+        return value in CLOCKS
     if key == "power_w":
         return bool(0.0 <= value <= 3000.0)
     return True

@@ -79,6 +79,7 @@ class Sites:
             mode=found.rig.mode,
             power_w=found.power_w,
             note=note,
+            time_zone=found.site.zone.key,
         )
 
     def station(self, path: str) -> Station:

@@ -272,6 +272,12 @@ def _sun(day: np.datetime64 | None, time: _OfDay, here: Callable[[], Here] | Non
     return found
 
 
+def days_of(time: np.datetime64, here: Callable[[], Here] | None) -> set[np.datetime64]:
+    """The dates (`datetime64[D]`) that a time has, on the clock of UTC and on the local one."""
+    local = datetime.fromtimestamp(int(time.astype(np.int64)), UTC).astimezone(_zone(here)).date()
+    return {time.astype("datetime64[D]"), np.datetime64(local, "D")}
+
+
 # -- the local clock ------------------------------------------------------------------------------------
 
 

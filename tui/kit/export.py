@@ -60,7 +60,9 @@ def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = Fals
             continue
         file = Path.cwd() / name
         if name.endswith(".txt"):
-            text = f"{FIRST_WORDS} {say.date(now)} at {say.clock(now)} UTC\n\n{shown(text)}"
+            clocks = say.zone_sentence(now)
+            head = f"{FIRST_WORDS} {say.date(now)} at {say.both_clocks(now)}{f'. {clocks}' if clocks else ''}"
+            text = f"{head}\n\n{shown(text)}"
         files.export(file, text.encode("utf-8", "replace"), MARKS, force=force)
         written.append(str(file))
     return f"Written: {', '.join(written)}." if written else "There is nothing to write."
@@ -68,7 +70,7 @@ def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = Fals
 
 def stamp(now: np.datetime64) -> str:
     """A time as part of a file name."""
-    return f"{say.date(now)}-{say.clock(now).replace(':', '')}"
+    return f"{now.astype('datetime64[D]')}-{say.utc_clock(now).replace(':', '')}"
 
 
 def in_a_name(text: str) -> str:

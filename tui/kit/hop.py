@@ -10,7 +10,7 @@ import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.wording import quantities as say
-from propagation.wording.quantities import band_title, clock, kilometres, megahertz, take_off
+from propagation.wording.quantities import band_title, both_clocks, clock, kilometres, megahertz, take_off
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import LANDING, SITE, TARGET
@@ -309,7 +309,7 @@ def _part(share: float) -> str:
 def hop_sentences(view: HopView) -> list[str]:
     """The cross-section in words."""
     out = [
-        f"{band_title(view.band)}, {megahertz(view.frequency_mhz)}, {clock(view.time)} UTC: {view.site} "
+        f"{band_title(view.band)}, {megahertz(view.frequency_mhz)}, {both_clocks(view.time)}: {view.site} "
         f"to {view.target}, {kilometres(view.total_km)}, {view.route} way."
     ]
     sea = float(view.sea.mean()) if view.sea.size else 0.0

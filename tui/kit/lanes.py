@@ -22,7 +22,20 @@ from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import EIGHTHS, FILLS, NOW, SIGN_OF, texture
 from tui.kit.input_parsing import grid
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
-from tui.kit.theme import CHOSEN, CURSOR, KEY, NOWLINE, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE, WARN
+from tui.kit.theme import (
+    CHOSEN,
+    CURSOR,
+    KEY,
+    NOWLINE,
+    QUIET,
+    SKY_STEPS,
+    SKYLIGHT,
+    SOFT,
+    STRONG,
+    TEXT,
+    TITLE,
+    WARN,
+)
 
 if TYPE_CHECKING:
     from tui.kit.day_view import DayView, SunDay
@@ -134,13 +147,19 @@ class Lanes(Drawn):
     # -- parts ----------------------------------------------------------------------------------
 
     def _axis(self, canvas: Canvas, view: DayView, width: int, pick: IntArray, cursor: int, y: int) -> int:
-        when = say.clock(view.times[self.time_index])
-        x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - 7)
-        put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + 7))
-        canvas.put(1, y, "UTC", SOFT)
+        time = view.times[self.time_index]
+        other = say.other_clock(time)
+        if other and y > 0 and view.measured is None:  # the blank row above the axis has the other clock
+            put_hours(canvas, LABEL, y - 1, width, view.times, QUIET, other=True)
+            canvas.put(1, y - 1, say.zone_word(True), QUIET)
+            other = ""
+        when = f" {say.clock(time)}{f' {say.other_short(time)}' if other else ''} "
+        x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - len(when))
+        put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + len(when)))
+        canvas.put(1, y, say.zone_word(), SOFT)
         unit = "% of days" if view.rates is None else "contacts an hour"
         canvas.put(LABEL + width + 1, y, unit, SOFT, room=canvas.width - LABEL - width - 1)
-        canvas.put(x, y, f" {when} ", STRONG, CURSOR)
+        canvas.put(x, y, when, STRONG, CURSOR)
         if canvas.height < 3 + AXIS_ROWS:
             return 1
         for row, sun in enumerate((view.home, view.far), start=y + 1):

@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, TimeArray
+from propagation.wording.quantities import local_first, wall_time
 from tui.kit.canvas import Canvas
 from tui.kit.glyphs import BRAILLE_BASE, EIGHTHS_ACROSS, FILLS, GlyphArray
 from tui.kit.theme import QUIET, RAMP, RAMP_STEPS, RULE, SOFT, TEXT
@@ -75,8 +76,13 @@ def put_hours(
     times: TimeArray,
     ink: int = SOFT,
     clear: tuple[int, int] = (-1, -1),
+    *,
+    other: bool = False,
 ) -> None:
-    """Write full hours over an axis of `width` columns, as many as fit; `clear` columns are left free."""
+    """Write full hours over an axis of `width` columns, as many as fit; `clear` columns are left free.
+
+    They are of the clock told first, UTC or local; other: of the one not told first.
+    """
     if times.shape[0] < 2 or width < 4:
         return
     span_h = (
@@ -84,15 +90,13 @@ def put_hours(
         / 3600.0
     )
     step = next((h for h in (1, 2, 3, 4, 6, 12) if h * width / span_h >= 4.0), 12)
-    first = times[0].astype("datetime64[h]")
-    for hour in range(int(span_h) + 2):
-        when = (first + np.timedelta64(hour, "h")).astype("datetime64[s]")
-        column = column_at(times, when, width)
-        clock = int(when.astype("datetime64[h]").astype(np.int64) % 24)
-        if column is None or clock % step:
-            continue
-        if column + 2 <= width and not clear[0] - 3 < column < clear[1] + 1:
-            canvas.put(x + column, y, f"{clock:02d}", ink)
+    first = times[0].astype("datetime64[h]").astype("datetime64[s]")
+    for quarter in range(4 * (int(span_h) + 2)):  # clocks of some zones are a quarter of an hour off
+        when = first + np.timedelta64(900 * quarter, "s")
+        hour, rest = divmod(int(wall_time(when, local_first() != other).astype(np.int64)) % 86400, 3600)
+        column = column_at(times, when, width) if rest == 0 and hour % step == 0 else None
+        if column is not None and column + 2 <= width and not clear[0] - 3 < column < clear[1] + 1:
+            canvas.put(x + column, y, f"{hour:02d}", ink)
 
 
 def ramp_ink(share: float) -> int:

@@ -120,6 +120,7 @@ class KeyLine(Drawn):
 
 
 TRIED: Final = "TRIED: "
+BOTH_NAMED: Final = 100  # columns from which both clocks are named
 
 
 class Heading(Drawn):
@@ -129,7 +130,8 @@ class Heading(Drawn):
     ground = PANEL
     fades = False
     about = (
-        "The top line names your site, the target, the day, mode and power in use, and the time now in UTC. "
+        "The top line names your site, the target, the day, mode and power in use, and the time now, in UTC "
+        "and on your place's clock; z turns them over. "
         "While something is tried it is shown in place of the site, after TRIED: nothing of it is saved."
     )
 
@@ -159,7 +161,10 @@ class Heading(Drawn):
 
     def paint(self, canvas: Canvas) -> None:
         """Draw one line; the right end is kept, the names are shortened."""
-        clock = f"{say.clock(self.now)} UTC" if self.now is not None else ""
+        clock = f"{say.clock(self.now)} {say.zone_word()}" if self.now is not None else ""
+        other = say.other_clock(self.now)
+        if other:
+            clock += f"  {other}" if canvas.width >= BOTH_NAMED else f" {say.other_short(self.now)}"
         right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
         if self.busy:
             right = canvas.put_right(right, 0, f"working: {self.busy} ...", WARN) - 2

@@ -10,7 +10,11 @@ import numpy as np
 from propagation.advice.ranking import told_rate
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, as_float
-from propagation.wording.quantities import clock, date, rate_figure
+from propagation.wording.quantities import (
+    both_spans,
+    date,
+    rate_figure,
+)
 from tui.kit.day_view import LEAST_FULL_PER_H
 
 if TYPE_CHECKING:
@@ -88,8 +92,8 @@ class PlanView:
 def plan_sentences(view: PlanView) -> list[str]:
     """The run sheet, a step a line."""
     out = [
-        f"Plan for {date(view.start)} {clock(view.start)} to {clock(view.end)} "
-        f"UTC{f', {view.target}' if view.target else ''}."
+        f"Plan for {date(view.start)} {both_spans(view.start, view.end)}"
+        f"{f', {view.target}' if view.target else ''}."
     ]
     out += [view.total] if view.total else []
     out += [f"{number}. {step.says}" for number, step in enumerate(view.steps, start=1)]

@@ -268,14 +268,6 @@ ANSI: Final = Palette(
 PALETTES: Final[dict[str, Palette]] = {
     palette.name: palette for palette in (DARK, LIGHT, SUNLIGHT, NIGHT_RED, ANSI)
 }
-THEME_NAMES: Final = tuple(PALETTES)
-THEME_SAYS: Final[dict[str, str]] = {
-    "dark": "for indoors and evenings",
-    "light": "for a bright room",
-    "sunlight": "black on white, heavy, for the open air",
-    "night": "red on black, spares eyes used to the dark",
-    "ansi": "the terminal's own sixteen colours",
-}
 
 
 @lru_cache(maxsize=8)

@@ -134,7 +134,8 @@ def _answer(view: DayView, index: int) -> Answer:
             opens = f"{opens} {text_flow.sentence(instead)}"
         return Answer(None, (nothing, opens, f"{name}: {clause(cause)}."))
     band = view.bands.index(first.band)
-    until = f"until {clock(following.when)}" if following else "all day"
+    other = say.other_clock(following.when) if following else ""
+    until = f"until {clock(following.when)}{f' ({other})' if other else ''}" if following else "all day"
     if following is None:
         then = ""
     elif following.band is None:
@@ -266,13 +267,14 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     if found.band:
         lines[0] = f"{band_title(found.band)} {lines[0]}"
     out += [says] if says else []
-    out.append(f"At {clock(view.times[index])} UTC: " + " ".join(text_flow.sentence(line) for line in lines))
+    said = " ".join(text_flow.sentence(line) for line in lines)
+    out.append(f"At {say.both_clocks(view.times[index])}: {said}")
     if view.dead:
         out.append(f"Found dead on this outing: {say.listed([band_title(band) for band in view.dead])}.")
     for line in next_changes(view, index):
         when, _, what = line.partition("  ")
         out.append(f"At {when} {what}.")
-    out.extend(f"Sun {sun.place}: {sun_short(sun)} UTC." for sun in (view.home, view.far))
+    out.extend(f"Sun {sun.place}: {sun_short(sun)} {say.zone_word()}." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
         told = [
             window_sentence(one)

@@ -14,7 +14,7 @@ from propagation.advice.band_now import LIKELY
 from propagation.base.units import BoolArray, FloatArray, IntArray
 from propagation.geo.locator import Position
 from propagation.wording import quantities as say
-from propagation.wording.quantities import band_title, clock, percent
+from propagation.wording.quantities import band_title, both_clocks, percent
 from tui.kit import words
 from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import ROUTE, SITE, TARGET, GlyphArray
@@ -62,7 +62,7 @@ class World(Drawn):
         chart = Canvas(width, height)
         self._chart(chart, view)
         canvas.blit(chart, (canvas.width - width) // 2, 0)
-        when = f"{say.clock(view.time)} UTC"
+        when = say.both_clocks(view.time)
         title = f"{say.band_title(view.band)} at {when}" if view.band else when
         x = canvas.put(1, height, title, STRONG) + 3
         signs = f"{SITE} site  {TARGET} {'target' if view.band else 'friend'}  {ROUTE} way  · twilight"
@@ -281,7 +281,7 @@ def map_sentences(view: MapView) -> list[str]:
     """The map in words."""
     lit = float((view.sun_elevation_deg > 0).mean())
     out = [
-        f"World at {clock(view.time)} UTC, {band_title(view.band)}; {percent(lit)} of this "
+        f"World at {both_clocks(view.time)}, {band_title(view.band)}; {percent(lit)} of this "
         "picture lies in daylight."
     ]
     for name, lat, lon in view.targets:

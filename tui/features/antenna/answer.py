@@ -12,6 +12,7 @@ from propagation.advice.antenna_worth import better, delivered_dbi, takeoff_deg,
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
 from propagation.antennas.improvements import Candidate, Improvement, improvements
+from propagation.antennas.marks import mark_for
 from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.vertical import radial_length_m
@@ -26,7 +27,7 @@ from propagation.station.station import Station
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording import quantities as say
 from propagation.wording.comparison import carry_sentences, lesson_sentence, won_words
-from propagation.wording.setup import match_words
+from propagation.wording.setup import mark_words, match_words
 from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.day_forecast import DayForecast
@@ -151,6 +152,7 @@ def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaB
         basis=found.basis,
         match=tuple(match_words(found)),
         note="\n".join(found.notes),
+        mark=mark_words(mark_for(antenna, frequency)),
         set_aside=bool(set_aside(antenna.spec, frequency)),
     )
 
@@ -214,7 +216,8 @@ def _station_with(own: Station, trial: Trial, power_w: float) -> Station:
     if trial.antenna is not None:
         # readings stay with the antenna they were taken with, so that they apply again when it is used again
         both = dict.fromkeys((*stamped(own.antenna).measured, *stamped(trial.antenna).measured))
-        antenna = replace(trial.antenna, measured=tuple(both))
+        marks = dict.fromkeys((*own.antenna.marks, *trial.antenna.marks))
+        antenna = replace(trial.antenna, measured=tuple(both), marks=tuple(marks))
         own = replace(own, antenna=antenna, feedline=trial.feedline or own.feedline)
     if trial.power_before_w is not None:
         own = replace(own, rig=replace(own.rig, power_w=power_w))

@@ -11,7 +11,7 @@ from propagation.base.errors import InputError
 from propagation.base.units import as_float
 from propagation.wording.quantities import level, power_share, watts
 from tui.app import clock, command_base, learnt_store, progress
-from tui.features.antenna import measure_command
+from tui.features.antenna import mark_command, measure_command
 from tui.kit.format import number
 
 if TYPE_CHECKING:
@@ -57,7 +57,9 @@ def add_parser(subparsers: Subparsers) -> None:
     command_base.add_conditions(parser)
     command_base.add_station(parser)
     command_base.add_output(parser)
-    measure_command.add_parser(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    measure_command.add_parser(actions)
+    mark_command.add_parser(actions)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -65,6 +67,8 @@ def run(args: argparse.Namespace) -> int:
     station = command_base.station_of(args)
     if args.action == "measure":
         return measure_command.run(args, station)
+    if args.action == "mark":
+        return mark_command.run(args, station)
     return _show(args, station)
 
 
@@ -245,12 +249,9 @@ def _segment(station: Station, band: Band) -> tuple[float, float]:
 
 
 def _setting_words(name: str, setting: Setting) -> str:
-    parts = []
-    if setting.whip_m is not None:
-        parts.append(f"whip {setting.whip_m:.2f} m")
-    if setting.coil_uh is not None:
-        mark = f" (position {setting.coil_position:.1f})" if setting.coil_position is not None else ""
-        parts.append(f"coil {setting.coil_uh:.2f} uH{mark}")
+    from propagation.wording.setup import mark_words, whip_and_coil_words
+
+    parts = whip_and_coil_words(setting.whip_m, setting.coil_uh, mark_words(setting.mark))
     if setting.series_pf is not None:
         parts.append(f"{setting.series_pf:.0f} pF in series")
     radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"

@@ -300,7 +300,7 @@ def analyser(app: AppBase) -> None:
 
     def check(entries: Mapping[str, str]) -> str | Sequence[str]:
         try:
-            return typed_reading(sites.near(choice), band, entries).sentences
+            return typed_reading(sites.near(choice), sites.chosen(choice), band, entries).sentences
         except BandwhenError as error:
             return error.message
 

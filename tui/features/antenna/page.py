@@ -158,8 +158,9 @@ class AntennaPage(Page):
         Binding("u", "end_trial", "as before", show=False, tooltip="drop what is tried"),
         Binding("o", "beside", "compare", tooltip="another antenna beside this one: which to carry today"),
         Binding("a", "analyser", "analyser", tooltip="type in what the analyser showed"),
-        Binding("f", "touchstone", "Touchstone", tooltip="open a one-port Touchstone file"),
+        Binding("i", "note_mark", "mark", tooltip="note the coil's or whip's mark as the band is tuned now"),
         Binding("tab", "next_pane", "next view", priority=True),
+        Binding("f", "touchstone", "Touchstone", tooltip="open a one-port Touchstone file"),
         Binding("p", "app.power", "power"),
         Binding("m", "app.mode", "mode"),
         Binding("x", "forget", "forget reading", tooltip="forget what the analyser showed on the band"),
@@ -184,6 +185,12 @@ class AntennaPage(Page):
         from tui.features.antenna.form import analyser
 
         analyser(self.own_app)
+
+    def action_note_mark(self) -> None:
+        """Note the operator's own mark of the band."""
+        from tui.app.prompts import note_mark
+
+        note_mark(self.own_app, self.state.cursor.band if self.state.cursor is not None else "")
 
     def action_touchstone(self) -> None:
         """Open a Touchstone file."""

@@ -11,8 +11,8 @@ from textual.geometry import Size
 from propagation.advice.rates import Prospect
 from propagation.antennas.improvements import Candidate
 from propagation.wording import quantities as say
-from propagation.wording.quantities import band_title, level, level_figure, megahertz, watts
-from propagation.wording.setup import capacitor_words, coil_words
+from propagation.wording.quantities import band_title, level, level_figure, megahertz, sentence, watts
+from propagation.wording.setup import capacitor_words, whip_and_coil_words
 from tui.kit import text_flow, words
 from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
@@ -40,6 +40,7 @@ class AntennaBand:
     whip_m: float | None = None
     series_pf: float | None = None
     match: tuple[str, ...] = ()  # sentences on the dip, the SWR and another length of the whip
+    mark: str = ""  # the operator's own, noted or estimated, in words
     set_aside: bool = False  # whether a reading taken with another antenna is saved
 
 
@@ -128,11 +129,7 @@ def share_figure(share: float) -> str:
 
 def setup_line(band: AntennaBand) -> str:
     """Describe the setup for a band in a few words."""
-    parts = []
-    if band.whip_m is not None:
-        parts.append(f"whip {band.whip_m:.2f} m")
-    if band.coil_uh is not None:
-        parts.append(coil_words(band.coil_uh))
+    parts = whip_and_coil_words(band.whip_m, band.coil_uh, band.mark)
     if band.series_pf is not None:
         parts.append(capacitor_words(band.series_pf))
     if band.radials:
@@ -185,6 +182,8 @@ def card_sentences(band: AntennaBand) -> list[str]:
             if band.coil_uh <= 0
             else f"Coil: {band.coil_uh:.1f} µH first, then one notch at a time."
         )
+    if band.mark:
+        out.append(f"{sentence(band.mark)} Key i notes it as it is tuned.")
     if band.series_pf is not None:
         out.append(f"Capacitor: {capacitor_words(band.series_pf)}.")
     if band.radials:

@@ -208,7 +208,7 @@ def _heading(result: Forecast) -> str:
     note = f" ({target.note})" if target.note and not target.note.endswith(".") else ""
     return (
         f"{result.station.name or 'Here'} to {target.name}{note}{where}; {result.mode.name}, "
-        f"{say.watts(result.power_w)}; {say.day_month(start)}, {say.clock(start)} to {say.end_clock(end)} UTC"
+        f"{say.watts(result.power_w)}; {say.day_month(start)}, {say.both_spans(start, end)}"
     )
 
 
@@ -266,12 +266,7 @@ def _lanes(result: Forecast) -> list[str]:
     hours = (result.times - result.times[0]) / np.timedelta64(3600, "s")
     steps = np.minimum(np.arange(0.0, min(float(hours[-1]), LANE_HOURS) + 1e-9, 0.5), hours[-1])
     index = np.searchsorted(hours, steps - 1e-9)
-    first = result.times[0]
-    axis = "".join(
-        f"{str((first + np.timedelta64(int(h * 3600), 's')).astype('datetime64[m]'))[11:13]:<4}"
-        for h in steps[::4]
-    )
-    lines = [f"UTC   {axis.rstrip()}"]
+    lines = _axes([result.times[0] + np.timedelta64(int(h * 3600), "s") for h in steps[::4]])
     seen = outlook(result)
     worth = np.where(result.usable, seen.worth, 0.0)[index]
     if result.target.is_region:
@@ -284,6 +279,16 @@ def _lanes(result: Forecast) -> list[str]:
         cause = short(limit) if limit is not None else ""
         lines.append(f"{band.name:>4}  {fill}  {cause}".rstrip())
     return lines
+
+
+def _axes(times: list[np.datetime64]) -> list[str]:
+    """The hours above the lanes on both clocks, the one told first above; one where they agree."""
+    clocks = [say.local_first()] + [not say.local_first()] * say.two_clocks(times[0])
+    return [
+        f"{'local' if local else 'UTC':<6}"
+        + "".join(f"{str(say.wall_time(time, local))[11:13]:<4}" for time in times).rstrip()
+        for local in clocks
+    ]
 
 
 def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: AbsorptionEvent | None) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import argparse
 import sys
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from propagation.wording import quantities as say
 from tui.app import clock, command_base, settings
 
 
@@ -26,6 +28,7 @@ def run(args: argparse.Namespace) -> int:
     for sentence in (note, opening.note, command_base.DEMO_NOTE if opening.station.demo else ""):
         if sentence:
             print(sentence, file=sys.stderr)
+    say.set_clock_face(say.ClockFace(ZoneInfo(opening.time_zone), chosen.clock == "local"))
     now = clock.now()
     choice = Choice(
         station=opening.station.path,

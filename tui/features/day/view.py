@@ -58,10 +58,10 @@ class AnswerBoard(Drawn):
                 canvas.mark(right - 2, y, "│", RULE)
             self._changes(canvas, right, top, changes)
         inks = (STRONG, TEXT, SOFT)
+        room = right - x - (3 if right < canvas.width else 0)
         for row, line in enumerate(found.lines[:BIG_ROWS]):  # the antenna has its own line
-            canvas.put(
-                x, top + row, line, inks[min(row, 2)], room=right - x - 3 if right < canvas.width else None
-            )
+            shown = line if len(line) <= room else say.on_one_clock(line)
+            canvas.put(x, top + row, shown, inks[min(row, 2)], room=room)
         below = top + BIG_ROWS
         if right == canvas.width and below < canvas.height:
             if canvas.height - below >= 4:

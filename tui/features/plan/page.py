@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.wording.quantities import clock, date, end_clock, watts
+from propagation.wording.quantities import both_spans, date, watts
 from tui.app import prompts
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
 from tui.app.prompts import (
@@ -193,7 +193,7 @@ def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:
     """Settings of a plan, one per line, with the key that changes each."""
     whom = hours.target or choice.target
     return [
-        f"h  On air: {date(hours.start)} {clock(hours.start)} to {end_clock(hours.end)} UTC.",
+        f"h  On air: {date(hours.start)} {both_spans(hours.start, hours.end)}.",
         f"t  To reach: {whom}.",
         f"m  Mode: {choice.mode}.",
         f"p  Power at the rig: {watts(choice.power_w)}.",

@@ -62,6 +62,7 @@ def run(args: argparse.Namespace) -> int:
     tx, start = command_base.place(args.start_place)
     rx, end = command_base.place(args.end)
     time = command_base.time_of(args, args.time)
+    command_base.tell_clock(args, command_base.here_at(tx).zone)
     state = command_base.conditions_of(args, time)
     region = bands.itu_region(tx.lat_deg, tx.lon_deg)
     centres = {band.name: bands.centre_mhz(band, region, "SSB") for band in bands.BANDS}
@@ -138,7 +139,7 @@ def _lowest_text(result: dict[str, object]) -> str:
 
 def _heading(result: dict[str, object], time: np.datetime64) -> str:
     route = ", the long way" if result["route"] == "long" else ""
-    return f"{result['from']} to {result['to']}{route}, {say.day_month(time)}, {say.clock(time)} UTC"
+    return f"{result['from']} to {result['to']}{route}, {say.day_month(time)}, {say.both_clocks(time)}"
 
 
 def _skip_text(km: float | None) -> str:

@@ -10,7 +10,14 @@ import numpy as np
 from propagation.advice.band_now import LIKELY
 from propagation.base.units import FloatArray, IntArray
 from propagation.wording import quantities as say
-from propagation.wording.quantities import band_title, bearing, clock, days, kilometres, skip_words
+from propagation.wording.quantities import (
+    band_title,
+    bearing,
+    both_clocks,
+    days,
+    kilometres,
+    skip_words,
+)
 from tui.kit import text_flow, words
 from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import TARGET
@@ -105,7 +112,7 @@ def ruler_sentences(view: SkipView, band: str) -> list[str]:
 
 def skip_sentences(view: SkipView) -> list[str]:
     """Describe the rulers: the distances that each band reaches, and its skip distance."""
-    out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {clock(view.time)} UTC."]
+    out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {both_clocks(view.time)}."]
     out += [ruler_sentence(view, band) for band in range(len(view.bands))]
     if view.target_km is not None:
         out.append(f"{view.target} stands at {kilometres(view.target_km)}.")

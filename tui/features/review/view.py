@@ -67,7 +67,7 @@ class OutingLanes(Drawn):
             return
         canvas.put(1, 0, view.title, TITLE, room=canvas.width - 2)
         put_hours(canvas, LABEL, 1, width, view.times)
-        canvas.put(1, 1, "UTC", SOFT)
+        canvas.put(1, 1, say.zone_word(), SOFT)
         used = {one.band for one in view.on}
         bands = self._bands(view, used, canvas.height - AROUND)
         rows = len(bands) + sum(band in used for band in bands)
@@ -205,7 +205,7 @@ class ContactList(EntryRows):
         if view is None or not view.contacts or canvas.height < 2:
             return
         wide = canvas.width >= 76
-        heads = ("UTC", "call", "band", "distance", "chance", "margin", "way")
+        heads = (say.zone_word(), "call", "band", "distance", "chance", "margin", "way")
         places = (2, 9, 26, 37, 45, 53, 55) if wide else (2, 9, 22, 22, 30, 39, 39)
         shown = range(7) if wide else (0, 1, 4, 5)
         for column in shown:

@@ -108,7 +108,7 @@ def _together(ages: list[str]) -> str:
 
 
 def _when(moment: np.datetime64 | None) -> str:
-    return f"{say.date(moment)} {say.clock(moment)} UTC" if moment is not None else "no date"
+    return f"{say.date(moment)} {say.both_clocks(moment)}" if moment is not None else "no date"
 
 
 def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...]:

@@ -36,7 +36,9 @@ def run(args: argparse.Namespace) -> int:
     from propagation.ionosphere.layers import ionosphere
 
     position, name = command_base.place(args.place)
-    time = times_typed.moment(args.time, lambda: command_base.here_at(position))
+    here = command_base.here_at(position)
+    time = times_typed.moment(args.time, lambda: here)
+    command_base.tell_clock(args, here.zone)
     state = command_base.conditions_of(args, time)
     layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.index_at(time)))
     result = {
@@ -84,7 +86,7 @@ def _text(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
     ]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']}, {say.day_month(time)}, {say.clock(time)} UTC",
+            f"The ionosphere over {sky['place']}, {say.day_month(time)}, {say.both_clocks(time)}",
             f"Monthly median. Conditions: {command_base.conditions_words(state, time)}",
             "",
             fmt.table(rows),
@@ -96,7 +98,7 @@ def _plain(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
     es = sky["foes_mhz"]
     return "\n".join(
         [
-            f"The ionosphere over {sky['place']} on {say.day_month(time)} at {say.clock(time)} UTC.",
+            f"The ionosphere over {sky['place']} on {say.day_month(time)} at {say.both_clocks(time)}.",
             "All figures are medians of the month.",
             f"The F2 layer returns up to {sky['fof2_mhz']:.2f} MHz from straight overhead, with M(3000)F2 "
             f"{sky['m3000f2']:.2f} and its peak at {sky['hmf2_km']:.0f} kilometres.",

@@ -202,7 +202,7 @@ def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -
 
     rows = _figures(state, time, result)
     width = max(len(row[0]) for row in rows)
-    lines = [f"The sun and the field, {say.day_month(time)}, {say.clock(time)} UTC", ""]
+    lines = [f"The sun and the field, {say.day_month(time)}, {say.both_clocks(time)}", ""]
     lines += [f"{name:<{width}}  {value}" for name, value in rows]
     lines += ["", "What they do", *(f"  {sentence}" for sentence in result["sentences"])]
     if state.facts:
@@ -227,7 +227,7 @@ def _show_text(state: Conditions, time: np.datetime64, result: dict[str, Any]) -
 
 
 def _show_plain(state: Conditions, time: np.datetime64, result: dict[str, Any]) -> str:
-    lines = [f"The sun and the field on {say.day_month(time)} at {say.clock(time)} UTC."]
+    lines = [f"The sun and the field on {say.day_month(time)} at {say.both_clocks(time)}."]
     lines += [f"{name}: {value}." for name, value in _figures(state, time, result)]
     lines += result["sentences"]
     for day in result["outlook"]:

@@ -205,7 +205,13 @@ def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
     assert helped.help
     assert helped.helped == (bench.bands[3].band,)
     assert helped.cautions == bench.cautions  # they stand beside the changes, known or not
-    assert all(db > 0 for _, _, db in helped.help)
+    assert all(one.gain_db is not None and one.gain_db > 0.0 for one in helped.help)
+    assert not helped.towards
+    aimed = demo.ask(HelpsQuery(asked, bench, "20m", demo.choice, demo.day))
+    assert aimed.towards == demo.day.forecast.result.target.name
+    won = [float(one.won.split()[0]) for one in aimed.help]
+    assert won
+    assert won == sorted(won, reverse=True)
 
 
 def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:

@@ -19,7 +19,7 @@ from propagation.advice.people import at_least, groups_of, limited, unlimited
 from propagation.advice.plan_contacts import OUTINGS, between
 from propagation.advice.plan_promise import Aim, Promise
 from propagation.advice.ranking import level, told_rate
-from propagation.advice.rates import TAIL, Rates
+from propagation.advice.rates import TAIL, Prospect, Rates
 from propagation.advice.region_chance import chance_curve
 from propagation.advice.switching import SHORTEST_STAY_MIN, BandStay, Plan, Rewards, replan, worth_of
 from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
@@ -37,6 +37,11 @@ GRID: Final = np.timedelta64(300, "s")  # between the times at which a plan may 
 # simulated outings give the same result; the larger margin avoids needless changes.
 WORTH_SHARE: Final = 0.2
 WORTH_CONTACTS: Final = 1.0
+# An unanswered call stands for five minutes of calling (ours). To leave a band after two costs 4 % of the
+# contacts of 240 simulated outings, since few are to be expected on many; after two missed ones, under 0.5 %.
+CALL_MIN: Final = 5.0
+FEWEST_CALLS: Final = 2
+MISSED: Final = 2.0  # contacts
 CHANCE_OF: Final = 10  # one in so many simulated outings is enough for a chance (ours)
 NEGLIGIBLE: Final = 0.02  # of the best band's contacts, below which a band is not planned (ours)
 
@@ -133,6 +138,17 @@ def rewards_from(
     times = start.astype("datetime64[s]") + np.arange(count + 1) * GRID
     columns = [chance_curve(ground.stations.times, values[:, b])(times) for b in range(values.shape[1])]
     return Rewards(times, ground.stations.bands, np.stack(columns, axis=-1))
+
+
+def calls_until_dead(prospect: Prospect | None) -> int:
+    """Number of unanswered calls after which a band may be taken as dead, from what it promises.
+
+    Two, and with a region as many as would have brought `MISSED` contacts.
+    """
+    if prospect is None or prospect.rate is None:
+        return FEWEST_CALLS
+    each = max(prospect.rate.middle, 1e-3) * CALL_MIN / 60.0
+    return max(FEWEST_CALLS, int(np.ceil(MISSED / each - 1e-9)))
 
 
 def today(learning: Learning, result: Forecast, when: np.datetime64) -> Estimate:

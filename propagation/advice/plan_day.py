@@ -37,8 +37,10 @@ from propagation.station.terminals import Terminals
 
 FORECAST_STEP: Final = np.timedelta64(600, "s")  # between the times of the forecast for a plan (ours)
 STEADY: Final = 0.1  # of the larger figure; a smaller change around the time of leaving is ignored (ours)
-CHANGE_WORTH: Final = 0.01  # of the best single band's reward, the least gain of a change (ours)
-CHANGE_CONTACTS: Final = 0.5  # contacts, the least gain of a change: what is told as one (ours)
+# Least gain of a change as a share of the best single band's reward (ours). In 240 simulated outings 0.03
+# makes a third fewer changes than 0.01, and 0.4 % more contacts.
+CHANGE_WORTH: Final = 0.03
+CHANGE_CONTACTS: Final = 0.5  # contacts, the least gain of a change: those that are told as one (ours)
 WORTH_A_TRY: Final = 0.05  # mean chance of a stay below which its chance is reported as low (ours)
 FEWEST: Final = 0.5  # contacts of a stay, likewise (ours)
 

@@ -13,7 +13,8 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
-from propagation.antennas.setup_card import coil_mark, tuning_sentence, wire_length_m
+from propagation.antennas.marks import BandMark, mark_for
+from propagation.antennas.setup_card import tuning_sentence, wire_length_m
 from propagation.antennas.solution import BandResult
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.vertical import radial_length_m
@@ -41,7 +42,7 @@ class BandSetup:
     centre_mhz: float
     kind: str
     coil_uh: float | None = None
-    coil_position: float | None = None
+    mark: BandMark | None = None
     radials: int | None = None
     radial_m: float | None = None
     raised_m: float | None = None
@@ -85,7 +86,7 @@ def _as_it_stands(antenna: Antenna, band: str, frequency_mhz: float) -> BandSetu
         centre_mhz=round(frequency_mhz, 3),
         kind=spec.kind,
         coil_uh=no_coil if solution.coil_uh is None else solution.coil_uh,
-        coil_position=coil_mark(spec, solution.coil_uh),
+        mark=mark_for(antenna, frequency_mhz),
         radials=spec.radials if vertical else None,
         radial_m=radial_length_m(spec, frequency_mhz) if vertical and spec.radials else None,
         raised_m=spec.radial_end_height_m if vertical else None,

@@ -18,6 +18,7 @@ from typing import Final
 import numpy as np
 
 from propagation.antennas.antenna import Antenna
+from propagation.antennas.coil import Slider
 from propagation.antennas.measurements import changes, setup_text, speaks_for
 from propagation.antennas.spec import VERTICALS, AntennaSpec, Mark
 from propagation.base.units import FloatArray, FloatLike, as_float
@@ -26,6 +27,7 @@ LEAST_MARKS: Final = 3  # numbers from which a scale is known
 MARK_READING: Final = 0.5  # of the scale's unit: the error of a read mark (common practice)
 INDUCTANCE_ERROR: Final = 0.02  # of the computed inductance, different from band to band (ours)
 SURE: Final = 2.0  # standard errors in a stated uncertainty: 19 in 20 (statistics)
+USEFUL: Final = 0.5  # of the span of the noted marks; an estimate less certain says nothing (ours)
 SAME_INDUCTANCE: Final = 0.01  # relative; marks of nearer inductances count as one
 
 
@@ -158,16 +160,29 @@ def forgotten(spec: AntennaSpec, frequency_mhz: float) -> AntennaSpec:
     return replace(spec, marks=tuple(one for one in spec.marks if not speaks_for(one, frequency_mhz)))
 
 
-def mark_for(antenna: Antenna, frequency_mhz: float) -> BandMark | None:
-    """The mark for a frequency [MHz]: as noted on its band, else estimated; None where nothing is known."""
-    known = in_use(antenna.spec, frequency_mhz)
+def mark_for(antenna: Antenna, frequency_mhz: float, described: AntennaSpec | None = None) -> BandMark | None:
+    """The mark for a frequency [MHz]; None where nothing is known, or too little.
+
+    As noted on its band; else estimated from the other bands' marks; else from two settings of the coil, of
+    which no uncertainty is known. described: the antenna whose coil has the scale, where `antenna` is the
+    same with other radials.
+    """
+    spec = antenna.spec
+    known = in_use(spec, frequency_mhz)
     if known is not None:
         return BandMark(known.text)
-    scale = scale_of(here(antenna.spec)) if antenna.spec.marks else None
-    coil_uh = antenna.solution(frequency_mhz).coil_uh if scale is not None else None
-    if scale is None or not coil_uh:
+    if not spec.marks and not spec.coil_positions:
         return None
+    scale, coil_uh = scale_of(here(described or spec)), antenna.solution(frequency_mhz).coil_uh
+    if not coil_uh:
+        return None
+    if scale is None:
+        return (
+            BandMark(f"{Slider(*spec.coil_positions).position(coil_uh):.0f}") if spec.coil_positions else None
+        )
     error = float(scale.error_at(coil_uh))
+    if error > USEFUL * float(np.ptp(scale.mark)):
+        return None
     digits = 0 if error >= 1.0 else 1
     return BandMark(f"{float(scale.at(coil_uh)):.{digits}f}", error)
 
@@ -191,10 +206,13 @@ def move_to(antenna: Antenna, dip_mhz: float, wanted_mhz: float) -> Move | None:
     """
     at_dip, wanted = (antenna.solver(one) for one in (dip_mhz, wanted_mhz))
     if at_dip.coil_uh and wanted.coil_uh:
-        scale = scale_of(here(antenna.spec))
+        positions, scale = antenna.spec.coil_positions, scale_of(here(antenna.spec))
         by_scale = None
         if scale is not None:
             by_scale = float(scale.at(wanted.coil_uh) - scale.at(at_dip.coil_uh))
+        elif positions:
+            slider = Slider(*positions)
+            by_scale = slider.position(wanted.coil_uh) - slider.position(at_dip.coil_uh)
         return Move(coil_uh=wanted.coil_uh - at_dip.coil_uh, marks=by_scale)
     per_cm = antenna.on(wanted_mhz).dip_khz_per_cm
     if not per_cm:

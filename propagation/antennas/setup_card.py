@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from propagation.antennas.coil import Slider
 from propagation.antennas.dipoles import HALF_WAVE
 from propagation.antennas.factory import build
+from propagation.antennas.marks import BandMark, mark_for
 from propagation.antennas.spec import MOUNT_HEIGHT_M, VERTICALS, AntennaSpec, FeedlineSpec
 from propagation.antennas.vertical import radial_length_m
 from propagation.antennas.wire_antenna import wavelength_m
@@ -44,7 +44,7 @@ class Setting:
     radial_m: float
     radial_height_m: float
     coil_uh: float | None
-    coil_position: float | None
+    mark: BandMark | None
     whip_m: float | None
     series_pf: float | None
     swr: float | None
@@ -70,14 +70,17 @@ class BandCard:
     notes: tuple[str, ...] = ()
 
 
-def _setting(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float) -> Setting:
-    answer = build(spec, ground, line).on(frequency_mhz)
+def _setting(
+    spec: AntennaSpec, ground: Ground, line: FeedlineSpec, frequency_mhz: float, described: AntennaSpec
+) -> Setting:
+    antenna = build(spec, ground, line)
+    answer = antenna.on(frequency_mhz)
     return Setting(
         radials=spec.radials,
         radial_m=0.0 if spec.radial_m is None else spec.radial_m,
         radial_height_m=spec.radial_end_height_m,
         coil_uh=answer.coil_uh,
-        coil_position=coil_mark(spec, answer.coil_uh),
+        mark=mark_for(antenna, frequency_mhz, described),
         whip_m=answer.whip_m,
         series_pf=answer.series_pf,
         swr=answer.swr,
@@ -131,13 +134,6 @@ def _tuning(wish: Wish, width_khz: float | None, swr: float) -> str:
     return tuning_sentence(wish.centre_mhz, wish.low_mhz, wish.high_mhz, width_khz, swr)
 
 
-def coil_mark(spec: AntennaSpec, coil_uh: float | None) -> float | None:
-    """Setting of a sliding coil for an inductance, on its owner's scale; None where unknown."""
-    if not spec.coil_positions or coil_uh is None:
-        return None
-    return Slider(spec.coil_positions[0], spec.coil_positions[1]).position(coil_uh)
-
-
 def wire_length_m(spec: AntennaSpec, frequency_mhz: float) -> float | None:
     """Length of a wire from tip to tip: as given, else half a wave; None for kinds without a wire to cut."""
     if spec.kind in (*VERTICALS, "table", "isotropic", "yagi"):
@@ -172,8 +168,8 @@ def _vertical_card(spec: AntennaSpec, ground: Ground, line: FeedlineSpec, wish: 
     else:
         up = _fewest(up, RAISED_COUNTS, ground, line, frequency)
         down = _fewest(down, GROUND_COUNTS, ground, line, frequency)
-        on_ground = _setting(down, ground, line, frequency)
-    raised = _setting(up, ground, line, frequency)
+        on_ground = _setting(down, ground, line, frequency, spec)
+    raised = _setting(up, ground, line, frequency, spec)
     by_length = build(up, ground, line).solution(frequency).tuning == "length"
     if by_length:
         notes.append("Begin a little longer: shortening is easy.")

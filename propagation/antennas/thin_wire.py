@@ -25,6 +25,7 @@ _OUTER: Final = np.polynomial.legendre.leggauss(8)  # observation points on a se
 _INNER: Final = np.polynomial.legendre.leggauss(3)  # points on a segment, smooth kernels
 _PAIRS_AT_ONCE: Final = 30_000  # pairs of segments processed at a time, to limit memory
 _THREE: Final = ["einsum_path", (0, 1), (0, 1)]  # fixed order of contraction
+_MANY_COPIES: Final = 24  # copies of a wire, from which half of their reactions are computed
 _TOUCH_M: Final = 1e-6  # m, wire ends closer than this are joined
 
 
@@ -223,8 +224,16 @@ def _ring(wire: Wire, frequency_mhz: float, permittivity: complex | None, lowest
     starts, stops = (k0 * points for points in alone.ends)
     highest = float(max(starts[:, 2].max(), stops[:, 2].max()))
     images, earth = _below(permittivity, _reach(alone) * k0, lowest, highest)
-    own = _Pieces(starts, stops)
-    block = _block((wire, wire), True, k0, own, own, images, earth)
+    count = wire.segments
+    block = np.empty((count, 2, count, 2), dtype=np.complex128)
+    step = count if wire.copies < _MANY_COPIES else max(count // 6, 2)
+    for first in range(0, count, step):  # by reciprocity, what is below the diagonal is what is above it
+        rows, rest = slice(first, first + step), slice(first, None)
+        p, q = _Pieces(starts[rows], stops[rows]), _Pieces(starts[rest], stops[rest])
+        part = _block((wire, wire), True, k0, p, q, images, earth)
+        block[rows, :, rest, :] = part
+        block[rest, :, rows, :] = part.transpose(2, 3, 0, 1)
+        block[rows, :, rows, :] = part[:, :, :step, :]
     block.flags.writeable = False
     return block
 

@@ -15,7 +15,7 @@ FloatLike: TypeAlias = float | FloatArray
 TimeLike: TypeAlias = np.datetime64 | TimeArray
 
 AnyArray = TypeVar("AnyArray", IntArray, TimeArray)
-_SINGLE = np.dtype(np.float32)
+_SINGLE, _DOUBLE = np.dtype(np.float32), np.dtype(np.float64)
 DEG: float = float(np.pi / 180.0)  # rad per degree
 
 
@@ -25,7 +25,10 @@ def as_float(value: Any) -> FloatArray:
     An array in single precision stays in single precision (see `single`).
     """
     array = np.asarray(value)
-    return array if array.dtype == _SINGLE else np.asarray(array, dtype=np.float64)
+    kind = array.dtype
+    if kind is _DOUBLE or kind is _SINGLE:
+        return array
+    return np.asarray(array, dtype=_SINGLE if kind == _SINGLE else _DOUBLE)
 
 
 def single(value: FloatLike) -> FloatArray:
@@ -85,4 +88,5 @@ def acosd(value: FloatLike) -> FloatArray:
 
 def wrap_longitude_deg(lon_deg: FloatLike) -> FloatArray:
     """Longitude wrapped into -180 (included) to 180 (excluded) degrees."""
-    return np.mod(as_float(lon_deg) + 180.0, 360.0) - 180.0
+    lon = as_float(lon_deg)
+    return as_float(lon - 360.0 * np.floor((lon + 180.0) / 360.0))

@@ -246,7 +246,7 @@ _COLUMNS: Final = 361  # longitudes, -180..180
 class FieldMap:
     """The field of one year and height on a 1 degree grid, for fast evaluation at many points.
 
-    components_nt: north, east, down [nT] in the last axis, shape (181, 361, 3); latitudes -90..90, longitudes
+    components_nt: north, east, down [nT] in the first axis, (3, 181, 361); latitudes -90..90, longitudes
     -180..180. bend_lat_nt, bend_lon_nt: their second differences along each axis, of the same shape.
     """
 
@@ -268,18 +268,19 @@ class FieldMap:
         x = np.where(nan, 0.0, lon + 180.0)
         row = np.minimum(y.astype(np.intp), _ROWS - 2)
         column = np.minimum(x.astype(np.intp), _COLUMNS - 2)
-        v = np.where(nan, np.nan, y - row)[..., np.newaxis]
-        u = (x - column)[..., np.newaxis]
+        v = np.where(nan, np.nan, y - row)
+        u = x - column
         corner = row * _COLUMNS + column
         value, bend_lat, bend_lon = (
-            table.reshape(-1, 3) for table in (self.components_nt, self.bend_lat_nt, self.bend_lon_nt)
+            table.reshape(3, -1) for table in (self.components_nt, self.bend_lat_nt, self.bend_lon_nt)
         )
-        south = (1.0 - u) * value.take(corner, 0) + u * value.take(corner + 1, 0)
-        north = (1.0 - u) * value.take(corner + _COLUMNS, 0) + u * value.take(corner + _COLUMNS + 1, 0)
-        found = (1.0 - v) * south + v * north
-        found -= 0.5 * v * (1.0 - v) * bend_lat.take(corner, 0)
-        found -= 0.5 * u * (1.0 - u) * bend_lon.take(corner, 0)
-        return Field(found[..., 0], found[..., 1], found[..., 2])
+        south, north = value.take(corner, 1), value.take(corner + _COLUMNS, 1)
+        south += u * (value.take(corner + 1, 1) - south)
+        north += u * (value.take(corner + _COLUMNS + 1, 1) - north)
+        found = south + v * (north - south)
+        found -= 0.5 * v * (1.0 - v) * bend_lat.take(corner, 1)
+        found -= 0.5 * u * (1.0 - u) * bend_lon.take(corner, 1)
+        return Field(found[0], found[1], found[2])
 
     def dip_deg(self, lat_deg: FloatLike, lon_deg: FloatLike) -> FloatArray:
         """Dip [deg] at points; arguments [deg] broadcast."""
@@ -299,12 +300,12 @@ def field_map(year: float, height_km: float) -> FieldMap:
     """The map of a decimal year (clipped to 1900..2035) at height_km [km]; the last eight are cached."""
     lat = np.linspace(-90.0, 90.0, _ROWS)[:, np.newaxis]
     lon = np.linspace(-180.0, 180.0, _COLUMNS)
-    grid = np.stack(field_nt(lat, lon, height_km, year), axis=-1)
+    grid = np.stack(field_nt(lat, lon, height_km, year))
     bend_lat, bend_lon = np.empty_like(grid), np.empty_like(grid)
-    bend_lat[1:-1] = grid[2:] - 2.0 * grid[1:-1] + grid[:-2]
-    bend_lat[0], bend_lat[-1] = bend_lat[1], bend_lat[-2]
-    bend_lon[:, 1:-1] = grid[:, 2:] - 2.0 * grid[:, 1:-1] + grid[:, :-2]
-    bend_lon[:, 0] = bend_lon[:, -1] = grid[:, 1] - 2.0 * grid[:, 0] + grid[:, -2]
+    bend_lat[:, 1:-1] = grid[:, 2:] - 2.0 * grid[:, 1:-1] + grid[:, :-2]
+    bend_lat[:, 0], bend_lat[:, -1] = bend_lat[:, 1], bend_lat[:, -2]
+    bend_lon[..., 1:-1] = grid[..., 2:] - 2.0 * grid[..., 1:-1] + grid[..., :-2]
+    bend_lon[..., 0] = bend_lon[..., -1] = grid[..., 1] - 2.0 * grid[..., 0] + grid[..., -2]
     for table in (grid, bend_lat, bend_lon):
         table.flags.writeable = False  # shared by every caller
     return FieldMap(float(year), float(height_km), grid, bend_lat, bend_lon)

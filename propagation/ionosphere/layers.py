@@ -106,7 +106,8 @@ def ionosphere(
 
     field_300 = geomagnetic.field_map(year, F2_FIELD_HEIGHT_KM).at(lat, lon)
     field_100 = geomagnetic.field_map(year, D_LAYER_HEIGHT_KM).at(lat, lon)
-    modified_dip = geomagnetic.modified_dip_deg(field_300.dip_deg, lat)
+    dip = field_300.dip_deg
+    modified_dip = geomagnetic.modified_dip_deg(dip, lat)
     points = numerical_map.Points(modified_dip, lat, lon)
     month, hour = month_of(moments), ut_hour_of(moments)
 
@@ -140,7 +141,7 @@ def ionosphere(
         foes_upper_mhz=whole(upper),
         hmf2_km=whole(hmf2_km(m3000f2, fof2, foe, r12)),
         zenith_deg=whole(zenith),
-        dip_deg=whole(field_300.dip_deg),
+        dip_deg=whole(dip),
         modified_dip_deg=whole(modified_dip),
         gyro_300_mhz=whole(field_300.gyrofrequency_mhz),
         gyro_100_mhz=whole(field_100.gyrofrequency_mhz),

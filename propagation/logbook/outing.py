@@ -16,19 +16,23 @@ import numpy as np
 
 from propagation.advice.cause_weights import reasons
 from propagation.advice.plan_day import DayPlan, Expectation, TimeOnAir, expected_of, plan_day
-from propagation.advice.rates import Prospect, Rate, Rates
+from propagation.advice.rates import Prospect
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
-from propagation.base.units import FloatArray, IntArray, TimeArray, as_float
+from propagation.base.units import FloatArray, TimeArray, as_float
+from propagation.geo.great_circle import distance_km
+from propagation.geo.locator import Position
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, LogEntries
+from propagation.logbook.expected import MOVED_KM
+from propagation.logbook.minutes import MINUTE, Minutes, Stretch, by_minute
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
 from propagation.spectrum.modes import MODE_NAMES
+from propagation.station.station import Station
 from propagation.station.terminals import Terminals
 
-MINUTE: Final = np.timedelta64(60, "s")
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts separates two outings (ours)
 LONGEST: Final = np.timedelta64(24 * 3600, "s")  # an outing is cut after a day
 SILENT_MIN: Final = 20.0  # minutes without a contact that count as a silent stretch (ours)
@@ -98,12 +102,14 @@ class Silence:
 class ReviewedOuting:
     """Outing compared with its forecast.
 
-    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
-    the bands as they were used. own: what they promised on the mean while in use. planned: the same for the
-    plan in hindsight over the whole time, changes included. plan: None where no band reaches anybody.
+    position: where it was. forecast: towards the target, over the lanes' times (T,). share (T, B): the
+    target's share in reach. on: the bands as they were used. own: what they promised on the mean while in
+    use. planned: the same for the plan in hindsight over the whole time, changes included. plan: None where
+    no band reaches anybody.
     """
 
     span: Span
+    position: Position
     target: str
     mode: str
     power_w: float
@@ -170,6 +176,7 @@ def silent_stretches(
     counts from 20 minutes on. It counts on their band, or half on each where they are on two.
     """
     least = np.timedelta64(round(SILENT_MIN * 60), "s")
+    calls = _met(calls)
     found = [(one.band, one.start, one.end, True) for one in calls]
     for i in range(len(bands) - 1):
         for start, end in _free(times[i], times[i + 1], calls):
@@ -180,6 +187,18 @@ def silent_stretches(
             )
             found += [(band, first, last, False) for band, first, last in parts if last - first >= least]
     return sorted(found, key=lambda part: (part[1], part[2]))
+
+
+def _met(calls: Sequence[UnansweredCalls]) -> list[UnansweredCalls]:
+    """Recorded stretches, those on one band joined that overlap or are a few minutes apart."""
+    found: list[UnansweredCalls] = []
+    for one in sorted(calls, key=lambda call: (call.band, call.start)):
+        last = found[-1] if found else None
+        if last is not None and last.band == one.band and one.start <= last.end + AROUND:
+            found[-1] = replace(last, end=max(last.end, one.end))
+        else:
+            found.append(one)
+    return found
 
 
 def _free(
@@ -233,11 +252,13 @@ def outing_of(
 ) -> ReviewedOuting:
     """Compare one outing of the entries with the forecast towards the request's target.
 
-    chance (n,): of each entry. The mode is the one most used in the outing, the power its median.
+    chance (n,): of each entry. The mode is the one most used in the outing, the power its median, the place
+    the one that most of its entries have.
     """
-    terminals = request.terminals
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
+    request = replace(request, station=_where_it_was(inside, request.station))
+    terminals = request.terminals
     first = min([span.start, *(one.start for one in calls)])
     last = max([span.end, *(one.end for one in calls)])
     mode = max(MODE_NAMES, key=inside.mode_class.count)
@@ -250,7 +271,7 @@ def outing_of(
     bands = [band for band, is_contact in zip(inside.band, contacts, strict=True) if is_contact]
     stretches = silent_stretches(when, bands, calls) if when.size else []
     on = bands_used(when, bands, stretches)
-    minutes = _by_minute(result)
+    minutes = by_minute(result)
     used = [(one.band, one.start, one.end) for one in on]
     answers = float(np.sum([np.sum(minutes.figure[minutes.between(*one)]) for one in used]))
     busy = sum(float((one.end - one.start) / MINUTE) for one in on)
@@ -259,6 +280,7 @@ def outing_of(
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return ReviewedOuting(
         span=replace(span, start=first, end=last),
+        position=request.station.site.position,
         target=request.target.name,
         mode=mode,
         power_w=power,
@@ -272,6 +294,19 @@ def outing_of(
         own=minutes.mean(used, max(busy, 1.0)),
         planned=minutes.mean(_on_air(plan), max(float((last - first) / MINUTE), 1.0)),
     )
+
+
+def _where_it_was(inside: LogEntries, station: Station) -> Station:
+    """Station at the place that most entries of the outing have; a skyline applies at its own site alone."""
+    places = np.stack([inside.own_lat_deg, inside.own_lon_deg], axis=1)
+    found, count = np.unique(places, axis=0, return_counts=True)
+    position = Position(*found[int(np.argmax(count))].tolist())
+    site = station.site
+    here = site.position
+    away = distance_km(here.lat_deg, here.lon_deg, position.lat_deg, position.lon_deg)
+    if away <= MOVED_KM:
+        return station
+    return replace(station, site=replace(site, position=position, horizon=(), itu_region=0, time_zone=""))
 
 
 def _on_air(plan: DayPlan | None) -> list[Stretch]:
@@ -298,70 +333,11 @@ def _grid(time: np.datetime64, up: bool) -> np.datetime64:
     return np.datetime64(-(-seconds // step) * step if up else seconds // step * step, "s")
 
 
-Stretch = tuple[str, np.datetime64, np.datetime64]  # band, start, end
-
-
-@dataclass(frozen=True, eq=False)
-class _Minutes:
-    """What every band promises minute by minute.
-
-    times (M,); chance (M, B); rates: contacts an hour (M, B) with a region, None for a place.
-    """
-
-    times: TimeArray
-    bands: tuple[str, ...]
-    chance: FloatArray
-    rates: Rates | None
-    wanted: int
-
-    @property
-    def figure(self) -> FloatArray:
-        """Contacts an hour with a region, the chance with a place (M, B)."""
-        return self.chance if self.rates is None else self.rates.middle
-
-    def between(self, band: str, start: np.datetime64, end: np.datetime64) -> tuple[IntArray, int]:
-        """Index of the minutes of a stretch on a band."""
-        return np.flatnonzero((self.times >= start) & (self.times < end)), self.bands.index(band)
-
-    def at(self, minute: int, band: int) -> Prospect:
-        """What a band (index) promises at a minute."""
-        rate = None if self.rates is None else self.rates.at(minute, band)
-        return Prospect(float(self.chance[minute, band]), rate, self.wanted)
-
-    def mean(self, stretches: Sequence[Stretch], minutes: float) -> Prospect:
-        """What stretches promise together, over a time of so many minutes."""
-        cells = [self.between(*one) for one in stretches]
-
-        def over(values: FloatArray) -> float:
-            return float(np.sum([np.sum(values[one]) for one in cells])) / minutes
-
-        rates = self.rates
-        rate = None if rates is None else Rate(over(rates.low), over(rates.middle), over(rates.high))
-        return Prospect(over(self.chance), rate, self.wanted)
-
-
-def _by_minute(result: Forecast) -> _Minutes:
-    seen = outlook(result)
-    count = int((result.times[-1] - result.times[0]) / MINUTE)
-    minutes = result.times[0] + np.arange(count + 1) * MINUTE
-    at, known = minutes.astype(np.float64), result.times.astype(np.float64)
-
-    def drawn(values: FloatArray) -> FloatArray:
-        return np.stack([np.interp(at, known, column) for column in values.T], axis=1)
-
-    rates = None
-    if seen.people is not None:
-        rate = seen.people.rate
-        rates = Rates(*(drawn(rows) for rows in (rate.low, rate.middle, rate.high)))
-    bands = tuple(band.name for band in result.bands)
-    return _Minutes(minutes, bands, drawn(seen.chance), rates, seen.wanted)
-
-
 def _silence(
     stretch: tuple[str, np.datetime64, np.datetime64, bool],
     result: Forecast,
     terminals: Terminals,
-    minutes: _Minutes,
+    minutes: Minutes,
     pace: float | None,
     *,
     explained: bool,

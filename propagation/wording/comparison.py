@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 import numpy as np
 
@@ -11,9 +11,13 @@ from propagation.wording.quantities import (
     band_title,
     clock,
     counted,
+    days,
+    every_so_often,
     in_ten,
     nearest,
-    percent,
+    promised,
+    rate_figure,
+    rate_short,
     sentence,
     tenths,
     zone_word,
@@ -24,18 +28,38 @@ if TYPE_CHECKING:
     from propagation.base.units import FloatArray, TimeArray
 
 MOST_BANDS = 2  # bands named for each antenna
-WORTH_A_WORD_H = 0.25  # h of contact by which one leads on a band, to be reported (ours)
+WORTH_A_WORD: Final = (0.25, 1.0)  # h of contact, or contacts, by which one leads on a band (ours)
 
 
 def figure(worth: Worth) -> str:
     """Worth of a day in a few words."""
-    if worth.contacts is not None:
-        return (
-            f"some {worth.contacts:.0f} contacts if on the air all day"
-            if worth.contacts >= 1.5
-            else "at most 1 contact if on the air all day"
-        )
-    return f"{worth.hours:.1f} hours of contact"
+    return day_words(worth.total, worth.region)
+
+
+def day_words(total: float, region: bool) -> str:
+    """Hours of contact with a place, contacts with a region: `some 12 contacts if on the air all day`."""
+    if not region:
+        return f"{total:.1f} hours of contact"
+    return (
+        f"some {total:,.0f} contacts if on the air all day"
+        if total >= 1.5
+        else "at most 1 contact if on the air all day"
+    )
+
+
+def won_words(won: float, region: bool) -> str:
+    """What a change gains in a day: `+12 contacts`, `+0.8 h` of contact with a place."""
+    if not region:
+        return f"{won:+.1f} h"
+    return f"{won:+,.0f} contacts" if abs(won) >= 9.5 else f"{won:+.1f} contacts"
+
+
+def lesson_sentence(names: tuple[str, str], taught: tuple[bool, bool]) -> str:
+    """Notice that the lesson of the log applies to one side only; empty where it does to both or neither."""
+    if taught[0] == taught[1]:
+        return ""
+    one, other = names if taught[0] else names[::-1]
+    return f"What your log has taught is in the numbers of {one} alone; it has taught nothing of {other}."
 
 
 def carry_sentences(
@@ -55,25 +79,28 @@ def leads(names: tuple[str, str], bands: Sequence[str], worths: tuple[Worth, Wor
     """Bands on which each of two is better."""
     out = []
     for own, other in ((0, 1), (1, 0)):
-        gain = worths[own].band_hours - worths[other].band_hours
-        leads = [int(row) for row in gain.argsort()[::-1] if gain[row] > WORTH_A_WORD_H][:MOST_BANDS]
-        best = [(band_title(bands[row]), percent(float(worths[own].best[row]))) for row in leads]
+        gain = worths[own].by_band - worths[other].by_band
+        least = WORTH_A_WORD[worths[own].region]
+        leads = [int(row) for row in gain.argsort()[::-1] if gain[row] > least][:MOST_BANDS]
+        best = [(band_title(bands[row]), promised(worths[own].best[row])) for row in leads]
         if best:
-            told = ", ".join(f"{band} ({chance} at best)" for band, chance in best)
+            told = " and on ".join(f"{band}, at best {promise}" for band, promise in best)
             out.append(sentence(f"{names[own]} is better on {told}"))
     return out
 
 
-LEAST_TOLD: Final = 0.1  # of chance: an hour of a band is listed where either side reaches it (ours)
-CELL: Final = 7  # columns
+LEAST_TOLD: Final = (0.1, 0.5)  # chance, or contacts an hour, of an hour that is listed (ours)
+MEASURES: Final = ("days in ten", "contacts an hour")
+CELL, WIDE_CELL = 7, 8  # columns; the wider ones for contacts an hour, where all bands fit
+MOST_WIDE: Final = 11  # bands
 
 
 def gain_words(worths: tuple[Worth, Worth], choice: int) -> str:
     """Advantage of the better of two: `some 12 contacts`, `1.4 hours of contact`."""
-    best, other = worths[choice], worths[1 - choice]
-    if best.contacts is not None and other.contacts is not None:
-        return f"some {counted(max(int(nearest(best.contacts - other.contacts)), 1), 'contact')}"
-    return f"{best.hours - other.hours:.1f} hours of contact"
+    more = worths[choice].total - worths[1 - choice].total
+    if worths[choice].region:
+        return f"some {counted(max(int(nearest(more)), 1), 'contact')}"
+    return f"{more:.1f} hours of contact"
 
 
 def place_sentences(
@@ -89,45 +116,55 @@ def place_sentences(
     return out + leads(names, bands, worths)
 
 
+Hours: TypeAlias = "tuple[FloatArray, FloatArray]"  # figures (T, B) of both sides
+
+
 def hours_table(
-    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
+    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: Hours, region: bool
 ) -> list[str]:
-    """Table of hours (T,) down and bands across, both chances (T, B) in tenths, the first side's before the
-    stroke.
+    """Table of hours (T,) down and bands across: both figures (T, B), the first side's before the stroke.
 
-    Bands that never reach LEAST_TOLD from either side are left out.
+    The figures are days in ten, or contacts an hour with a region. Bands that never reach LEAST_TOLD from
+    either side are left out.
     """
-    kept = [b for b in range(len(bands)) if max(np.max(pair[0][:, b]), np.max(pair[1][:, b])) >= LEAST_TOLD]
+    least = LEAST_TOLD[region]
+    kept = [b for b in range(len(bands)) if max(np.max(pair[0][:, b]), np.max(pair[1][:, b])) >= least]
     if not kept:
-        return [_never()]
-    lines = [f"{zone_word():<5}" + "".join(f"{bands[b]:>{CELL}}" for b in kept)]
+        return [_never(region)]
+    wide = WIDE_CELL if region and len(kept) <= MOST_WIDE else CELL
+    lines = [f"{zone_word():<5}" + "".join(f"{bands[b]:>{wide}}" for b in kept)]
     for t, time in enumerate(times):
-        cells = [f"{_tenths(pair[0][t, b])}/{_tenths(pair[1][t, b])}" for b in kept]
-        lines.append(clock(time) + "".join(f"{cell:>{CELL}}" for cell in cells))
-    return [*lines, f"       chances in ten: {names[0]} / {names[1]}"]
+        cells = [f"{_short(pair[0][t, b], region)}/{_short(pair[1][t, b], region)}" for b in kept]
+        lines.append(clock(time) + "".join(f"{cell:>{wide}}" for cell in cells))
+    return [*lines, f"       {MEASURES[region]}: {names[0]} / {names[1]}"]
 
 
-def _tenths(chance: float) -> str:
-    """Chance in tenths, `7`; a dot where it is too small."""
-    told = tenths(float(chance)).partition("/")[0]
+def _short(value: float, region: bool) -> str:
+    """Days in ten, `7`, or contacts an hour, `22`; a dot where it is too small."""
+    if region:
+        return rate_short(float(value)) if value >= LEAST_TOLD[True] else "·"
+    told = tenths(float(value)).partition("/")[0]
     return "·" if told in ("0", "<1") else told
 
 
 def hour_sentences(
-    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: tuple[FloatArray, FloatArray]
+    names: tuple[str, str], bands: Sequence[str], times: TimeArray, pair: Hours, region: bool
 ) -> list[str]:
     """Sentences of the same table, an hour each: the bands on which either side reaches LEAST_TOLD."""
     out = []
+    told = rate_figure if region else in_ten
     for t, time in enumerate(times):
-        told = [
-            f"{band_title(band)} {in_ten(float(pair[0][t, b]))} against {in_ten(float(pair[1][t, b]))}"
+        found = [
+            f"{band_title(band)} {told(float(pair[0][t, b]))} against {told(float(pair[1][t, b]))}"
             for b, band in enumerate(bands)
-            if max(pair[0][t, b], pair[1][t, b]) >= LEAST_TOLD
+            if max(pair[0][t, b], pair[1][t, b]) >= LEAST_TOLD[region]
         ]
-        if told:
-            out.append(f"{clock(time)}: {', '.join(told)}.")
-    return [f"Hour by hour, {names[0]} against {names[1]}:", *out] if out else [_never()]
+        if found:
+            out.append(f"{clock(time)}: {', '.join(found)}.")
+    head = f"Hour by hour in {'contacts an hour' if region else 'days'}, {names[0]} against {names[1]}:"
+    return [head, *out] if out else [_never(region)]
 
 
-def _never() -> str:
-    return f"At no full hour does any band reach {in_ten(LEAST_TOLD)} from either."
+def _never(region: bool) -> str:
+    least = every_so_often(LEAST_TOLD[True]) if region else days(LEAST_TOLD[False])
+    return f"At no full hour does any band reach {least} from either."

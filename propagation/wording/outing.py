@@ -11,7 +11,7 @@ from propagation.advice.outing_estimate import Estimate, EstimateShift, OutingEv
 from propagation.advice.rates import Prospect
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position
-from propagation.wording.quantities import band_title, clock, counted, listed, promised
+from propagation.wording.quantities import band_title, clock, counted, listed, promised, sentence
 
 
 def minutes_left(until: np.datetime64, now: np.datetime64) -> int:
@@ -50,6 +50,11 @@ def tally(
 def half_words(band: str, mine: Prospect, best: str, its: Prospect) -> str:
     """Notice that another band is twice as good as the one in use."""
     return f"{band_title(band)} is down to {promised(mine)}; {band_title(best)} has {promised(its)}."
+
+
+def offer_words(count: int) -> str:
+    """Offer to take a band as dead after so many unanswered calls."""
+    return sentence(f"{_count(count, 'call')} without an answer: x takes the band as dead")
 
 
 TELLING: Final = 0.4  # standard deviations that an estimate must have moved to be reported as a reason (ours)

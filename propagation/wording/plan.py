@@ -101,7 +101,7 @@ def change_words(step: Step) -> str:
 def backup_words(backup: Backup) -> str:
     """Band for the rest of a stay, and how many contacts fewer it brings."""
     name = band_title(backup.band)
-    if backup.contacts is None or backup.instead_of is None:
+    if backup.contacts is None or backup.instead_of is None or nearest(backup.instead_of) < 1.0:
         return name
     if backup.contacts >= AS_MANY * backup.instead_of:
         return f"{name}, about as many contacts"

@@ -59,15 +59,17 @@ def total_sentence(plan: DayPlan) -> str:
     """
     if not plan.steps or (plan.contacts is None and len(plan.promise.aims) > 1):
         return ""
-    whom = plan.promise.main.name
+    whom, only = plan.promise.main.name, band_title(plan.steps[0].stay.band)
     if plan.contacts is None:
-        return sentence(f"{whom}: {_step_by_step(plan, [days(step.prospect.chance) for step in plan.steps])}")
+        figures = [days(step.prospect.chance) for step in plan.steps]
+        told = f"{figures[0]}, all on {only}" if len(figures) == 1 else _step_by_step(plan, figures)
+        return sentence(f"{whom}: {told}")
     numbers = whole_numbers(plan)
     hours = float((plan.wish.end - plan.steps[0].stay.start) / np.timedelta64(3600, "s"))
     with_whom = "" if plan.promise.in_contacts else f" with {whom}"
     head = f"{about_contacts(sum(numbers))}{with_whom} ({range_words(plan.contacts)}) in {hours:.2g} h"
     if len(numbers) == 1:
-        return sentence(f"{head}, all on {band_title(plan.steps[0].stay.band)}")
+        return sentence(f"{head}, all on {only}")
     return sentence(f"{head}: {_step_by_step(plan, [about(number) for number in numbers])}")
 
 

@@ -266,11 +266,6 @@ def _nearest_odds(chance: float) -> int:
     return ONE_IN[int(np.argmin([abs(float(np.log(chance * number))) for number in ONE_IN]))]
 
 
-def contacts_in_an_hour(chance: float | None, wanted: int) -> str:
-    """Chance of the requested few contacts: `7 in 10 for 4 contacts in an hour`."""
-    return f"{in_ten(chance)} for {counted(wanted, 'contact')} in an hour"
-
-
 def every_so_often(per_hour: float) -> str:
     """Contacts an hour where they are few: `a contact in some 2 hours`, `no contact in 20 hours`."""
     told = float(told_rate(per_hour))
@@ -325,11 +320,6 @@ def first_few(wanted: int, minutes: int, chance: float) -> str:
     """A few contacts: `4 within the first 15 min: nearly certain`, `4 within an hour: 7 in 10`."""
     span = "an hour" if minutes == 60 else f"the first {minutes} min"
     return f"{wanted} within {span}: {'nearly certain' if chance >= ALWAYS else in_ten(chance)}"
-
-
-def reached(chance: float | None, wanted: int) -> str:
-    """Chance in words: days for a place (`wanted` 0); for a region that of so many contacts in an hour."""
-    return contacts_in_an_hour(chance, wanted) if wanted else days(chance)
 
 
 def odds(chance: float) -> str:

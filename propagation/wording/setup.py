@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from propagation.spectrum.bands import band_of
 from propagation.wording.quantities import counted, listed, sentence
 
 if TYPE_CHECKING:
     from propagation.advice.setup_notes import BandSetup, Work
+    from propagation.antennas.marks import BandMark, Move
     from propagation.antennas.solution import BandResult
+    from propagation.antennas.spec import Mark
 
 RAISED_FROM_M = 0.1  # m, radials lower than this are on the ground
 SAY_SWR_FROM = 2.0  # SWR at the rig from which it is said with the setting
@@ -18,6 +21,56 @@ SAY_DB_FROM = 0.3  # dB by which another length differs at least where it is sai
 def coil_words(coil_uh: float) -> str:
     """Coil, `coil 12.3 µH`; `no coil` where none is needed."""
     return "no coil" if coil_uh <= 0.0 else f"coil {coil_uh:.1f} µH"
+
+
+def mark_words(mark: BandMark | None) -> str:
+    """The operator's mark: `mark 34`, or `estimated mark 27, give or take 2`; empty if none is known."""
+    if mark is None:
+        return ""
+    if mark.error is None:
+        return f"mark {mark.text}"
+    return f"estimated mark {mark.text}, give or take {mark.error:.{1 if mark.error < 1.0 else 0}f}"
+
+
+def where_words(mark: Mark) -> str:
+    """The band that a mark is of, `on 40m`."""
+    band = band_of(mark.frequency_mhz)
+    return f"on {band.name}" if band is not None else f"at {mark.frequency_mhz:g} MHz"
+
+
+def noted_words(mark: Mark) -> str:
+    """A noted mark with the antenna as it was: `34, with whip 2.50 m, coil 17.0 µH, 4 radials of 4.5 m`."""
+    parts = [] if mark.whip_m is None else [f"whip {mark.whip_m:.2f} m"]
+    parts += [coil_words(mark.coil_uh)] if mark.coil_uh > 0.0 else []
+    long = "" if mark.radial_m is None else f" of {mark.radial_m:g} m"
+    parts += [f"{counted(mark.radials, 'radial')}{long}"] if mark.radials else []
+    return f"{mark.text}{', with ' if parts else ''}{', '.join(parts)}"
+
+
+def move_words(move: Move, dip_mhz: float, wanted_mhz: float, mark: BandMark | None) -> str:
+    """Sentence on how far and which way to move coil or whip for the dip to come to another frequency."""
+    khz = 1000.0 * (dip_mhz - wanted_mhz)
+    start = f"The dip is {abs(khz):.0f} kHz {'above' if khz > 0.0 else 'below'} {wanted_mhz:.3f} MHz"
+    if move.coil_uh is not None:
+        way = f"{abs(move.coil_uh):.2f} µH {'more' if move.coil_uh > 0.0 else 'less'} coil"
+        at = number_in(mark)
+        if move.marks is None:
+            return f"{start}: {way}."
+        by = f"{abs(move.marks):.1f} {'up' if move.marks > 0.0 else 'down'} the scale"
+        to = f", from mark {at:g} to {at + move.marks:.1f}" if at is not None else ""
+        return f"{start}: {way}, {by}{to}."
+    change_cm = 100.0 * (move.whip_m or 0.0)
+    way = "draw the whip out" if change_cm > 0.0 else "push the whip in"
+    told = f", from mark {mark.text}" if mark is not None else ""
+    return f"{start}: {way} by {abs(change_cm):.1f} cm{told}."
+
+
+def number_in(mark: BandMark | None) -> float | None:
+    """The number of a mark; None where it is words."""
+    try:
+        return None if mark is None else float(mark.text.replace(",", "."))
+    except ValueError:
+        return None
 
 
 def capacitor_words(series_pf: float) -> str:
@@ -63,6 +116,16 @@ def _longer_words(one: BandSetup | BandResult) -> list[str]:
     ]
 
 
+def whip_and_coil_words(whip_m: float | None, coil_uh: float | None, mark: str) -> list[str]:
+    """Length of the whip and the coil, with the operator's mark in words: at the coil, else at the whip."""
+    marked = f" ({mark})" if mark else ""
+    at_coil = bool(coil_uh)
+    parts = [] if whip_m is None else [f"whip {whip_m:.2f} m{'' if at_coil else marked}"]
+    if coil_uh is not None:
+        parts.append(f"{coil_words(coil_uh)}{marked if at_coil else ''}")
+    return parts
+
+
 def radials_words(setup: BandSetup) -> str:
     """Radials: number, length and height."""
     long = f" of {setup.radial_m:.1f} m" if setup.radial_m else ""
@@ -75,12 +138,7 @@ def setup_words(setup: BandSetup | None) -> str:
     """Setting of a band in a few words; empty where there is none."""
     if setup is None:
         return ""
-    parts = []
-    if setup.whip_m is not None:
-        parts.append(f"whip {setup.whip_m:.2f} m")
-    if setup.coil_uh is not None:
-        marked = setup.coil_uh > 0.0 and setup.coil_position is not None
-        parts.append(coil_words(setup.coil_uh) + (f" (mark {setup.coil_position:.0f})" if marked else ""))
+    parts = whip_and_coil_words(setup.whip_m, setup.coil_uh, mark_words(setup.mark))
     if setup.series_pf is not None:
         parts.append(capacitor_words(setup.series_pf))
     if setup.radials:
@@ -102,11 +160,12 @@ def work_words(work: Work) -> str:
     """Work between two bands."""
     to = work.to
     parts = []
+    marked = f" ({mark_words(to.mark)})" if to.mark is not None else ""
     if work.whip and to.whip_m is not None:
-        parts.append(f"whip to {to.whip_m:.2f} m")
+        parts.append(f"whip to {to.whip_m:.2f} m{'' if to.coil_uh else marked}")
     if work.coil:
         out = to.coil_uh is None or to.coil_uh <= 0.0  # no coil is needed where the radiator is long enough
-        parts.append("coil out" if out else f"coil to {to.coil_uh:.1f} µH")
+        parts.append("coil out" if out else f"coil to {to.coil_uh:.1f} µH{marked}")
     if work.capacitor:
         parts.append("capacitor out" if to.series_pf is None else capacitor_words(to.series_pf))
     after = to.radials or 0

@@ -12,9 +12,9 @@ people. The circuits are computed anew for every offset (`station_offsets`); the
 one calibrated number. The same world is lived through by each operator, with the same luck minute by minute.
 
 The operators. All write down each contact, and a call in vain after five minutes of silence. *Plan* takes a
-band as dead after two calls in vain, if nobody has answered there, and plans again without it: the page says
-so after the second call, and an operator who has been answered knows better. *By chance* does the same with a
-plan made for the chance of four contacts in an hour, as plans were made before. *Kept* follows the program's
+band as dead after as many calls in vain as the page says (`calls_until_dead`), if nobody has answered there,
+and plans again without it. *By chance* does so after two calls, with a plan made for the chance of four
+contacts in an hour, as plans were made before. *Kept* follows the program's
 plan to the end: its number of contacts is held against the promised range. *Learning* begins with it and
 takes a new plan when one is offered, looked at every five minutes. *Knowing* has a plan made from the truth:
 what could be had at most. Gains are against *plan* and *by chance*.
@@ -22,7 +22,17 @@ what could be had at most. Gains are against *plan* and *by chance*.
 What is counted is the sum of the true rates over the minutes lived on each band, which is the mean number of
 contacts without the luck of the draw; the contacts drawn stand beside it, and they are what a range holds.
 
-FOUND
+Found (240 outings; mean contacts of plan, by chance, kept, learning, knowing): 38.3, 36.6, 38.8, 40.0, 43.2.
+- The number of contacts of those who keep the plan is inside the range in 82 % (below 8, above 10), in 80 %
+  where five or more are promised, in 81 % from twenty on; 1.03 times as many are made as promised. With
+  learning 82 %. The spread of the odds behind the range (`REACH_SD`) was chosen on 18 other stations and
+  targets; 0.5 gives 78 %, 0.9 gives 83 %.
+- The plan in contacts makes 4.8 % more than the one by chance and two calls; kept to the end 3.2 % more than
+  that plan kept to the end (37.4).
+- Learning +4.3 % over plan, +9.4 % over by chance; in tenths of days 0 to +31 % over plan. So the wish of
+  15 % is not reached; all that could be known is worth +13 %. A rule that tries bands, one look ahead, was
+  worse than none.
+- To take a band as dead after two calls in vain, whatever the band promises: 37.0 instead of 38.5 to 38.7.
 """
 
 from __future__ import annotations
@@ -41,7 +51,7 @@ from propagation.advice.outing_estimate import (
     OutingEvent,
     ReachByState,
 )
-from propagation.advice.outing_replan import ground_of, learnt_promise, plan_again
+from propagation.advice.outing_replan import calls_until_dead, ground_of, learnt_promise, plan_again
 from propagation.advice.people import rate_of
 from propagation.advice.plan_contacts import BUSY_SD, Contacts
 from propagation.advice.plan_day import CHANGE_WORTH, least_gain_min, times_on_air
@@ -179,6 +189,13 @@ class Operator:
     learns: bool = False
     rule: bool = False
 
+    def calls(self, outing: Outing, minute: int, band: int) -> int:
+        """Unanswered calls after which a band is taken as dead: two with the plan made as before."""
+        if self.rewards is outing.by_chance:
+            return 2
+        told = outing.promise.main.over(slice(minute // 5, minute // 5 + 1), band)
+        return calls_until_dead(told)
+
 
 def live(outing: Outing, world: World, operator: Operator, seed: int) -> tuple[float, int]:
     """Follow a plan through a day: the sum of the true rates, and the contacts drawn."""
@@ -214,7 +231,8 @@ def live(outing: Outing, world: World, operator: Operator, seed: int) -> tuple[f
         following = now + MINUTE
         if operator.learns and news and minute % LOOK_MIN == LOOK_MIN - 1:
             stays, news = offered(outing, learning, stays, following, stay.band), False
-        given_up = in_vain.get(stay.band, 0) >= 2 and stay.band not in answered and stay.band not in dead
+        enough = in_vain.get(stay.band, 0) >= operator.calls(outing, minute, b)
+        given_up = enough and stay.band not in answered and stay.band not in dead
         if operator.rule and given_up and np.count_nonzero(operator.rewards.times >= following) >= 2:
             dead[stay.band] = outing.end + HOURS * 60 * MINUTE
             stays = planned(operator.rewards, outing, following, dead, stay.band)

@@ -44,7 +44,7 @@ def logs() -> list[tuple[bytes, bytes]]:
     begin = journal.header() + contact("Q1TEST")
     found = [(b"", journal.header())]
     found += [(begin, contact("Q2TEST", in_vain)) for in_vain in (0, 1, 20, 100, 300)]
-    for length in (150, 1500):  # of other programs, whose fields are longer than ours may be
+    for length in (150, 201, 700, 1500, 4000):  # of other programs, whose fields are longer than ours may be
         found.append((begin, b"<CALL:6>Q2TEST <COMMENT:%d>%s <EOR>\n" % (length, b"a word " * (length // 7))))
     return found
 
@@ -65,7 +65,7 @@ def attack_cuts(most: int, promise: Promise) -> None:
             if [call for call in calls if call in wanted] != wanted:
                 lost += 1
                 promise(False, f"cuts: {piece[:end][-60:]!r} loses {set(wanted) - set(calls)}")
-    print(f"cuts: {cuts} of {len(places)} places, {lost} with a contact lost", flush=True)
+    print(f"cuts: {cuts} at {min(cuts, len(places))} places, {lost} with a contact lost", flush=True)
 
 
 def attack_links(

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from propagation.antennas import thin_wire
 from propagation.antennas.thin_wire import Structure, Wire, impedance_matrix, turned
 from propagation.antennas.wire_antenna import far_field
 from propagation.base.constants import FREE_SPACE_IMPEDANCE_OHM
@@ -209,3 +210,17 @@ def test_many_copies_radiate_like_fewer_to_rounding(frequency_mhz, monkeypatch):
     scale = np.abs(every[0]).max()
     for one, other in zip(enough, every, strict=True):
         np.testing.assert_allclose(one, other, atol=1e-10 * scale)
+
+
+def test_half_of_the_reactions_of_many_radials_give_the_other_half(monkeypatch):
+    """Reciprocity: the impedance with half of them, and with all."""
+    radial = Wire((0.0, 0.0, 0.05), (5.0, 0.0, 0.05), 0.001, 13, copies=40)
+    structure = Structure((radial, Wire((0.0, 0.0, 0.05), (0.0, 0.0, 5.0), 0.0025, 10)))
+    found = []
+    for many in (24, 1000):
+        monkeypatch.setattr("propagation.antennas.thin_wire._MANY_COPIES", many)
+        thin_wire._ring.cache_clear()
+        found.append(solved(structure, structure.unknown(1, 0), 14.2, GROUNDS["average"])[0])
+    thin_wire._ring.cache_clear()
+    np.testing.assert_allclose(found[0], found[1], rtol=1e-5)
+    assert found[0] != found[1]

@@ -20,6 +20,7 @@ from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes
 from propagation.signal.rays.causes import CODE
+from propagation.signal.rays.ray_paths import REACH_KM
 from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
 from propagation.spectrum.bands import BANDS
@@ -92,6 +93,7 @@ def test_the_detail_agrees_with_the_forecast() -> None:
 @pytest.mark.parametrize(("cells", "threads"), [(100, 1), (100, 2), (1_000_000, 2)])
 def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, threads: int) -> None:
     monkeypatch.setattr(chunking, "BLOCK_CELLS", cells)
+    monkeypatch.setattr(chunking, "LONG_BLOCK_CELLS", cells)
     if threads == 1:
         monkeypatch.setattr(chunking, "by_two", lambda work, blocks: [work(block) for block in blocks])
     cut = run()
@@ -105,9 +107,12 @@ def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch, cells: int, 
 )
 def test_blocks_hold_every_cell_once(n: int, t: int, b: int) -> None:
     seen = np.zeros((n, t), dtype=int)
-    for rows, part in chunking.blocks_of(np.linspace(40_000.0, 0.0, n), t, b):
+    distance_km = np.linspace(40_000.0, 0.0, n)
+    for rows, part in chunking.blocks_of(distance_km, t, b):
         seen[rows, part] += 1
-        assert len(rows) * (part.stop - part.start) * b <= max(2 * chunking.BLOCK_CELLS, b)
+        long = np.all(distance_km[rows] > REACH_KM)
+        most = chunking.LONG_BLOCK_CELLS if long else chunking.BLOCK_CELLS
+        assert len(rows) * (part.stop - part.start) * b <= max(2 * most, b)
     assert np.all(seen == 1)
 
 

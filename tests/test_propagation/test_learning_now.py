@@ -10,9 +10,16 @@ import pytest
 
 from propagation.advice import outing_estimate as of
 from propagation.advice.outing_estimate import Learning, OutingEvent, ReachByState, estimate, learnt, prior
-from propagation.advice.outing_replan import expected, ground_of, plan_again
+from propagation.advice.outing_replan import (
+    calls_until_dead,
+    expected,
+    ground_of,
+    learnt_promise,
+    plan_again,
+)
 from propagation.advice.people import people_of
 from propagation.advice.plan_day import times_on_air
+from propagation.advice.rates import Prospect, Rate
 from propagation.advice.switching import BandStay, Rewards
 from propagation.geo.locator import Position
 from propagation.geo.places import resolve
@@ -276,6 +283,41 @@ def test_what_was_learnt_moves_what_is_expected() -> None:
     after = expected(learnt(here, [mark("in vain", HIGH, 5.0 * n) for n in range(1, 7)], NOON))[0]
     assert after[1] < 0.6 * before[1], "silence on the high band"
     assert after[0] > 0.7 * before[0], "the low band is hardly blamed for it"
+
+
+def test_what_was_learnt_is_promised_in_contacts() -> None:
+    """The sum of a stay, and its range: narrower after twenty contacts than before any."""
+    here, end = ground(), NOON + 120 * MINUTE
+    stays = [BandStay(LOW, NOON, end, 0.0, 0.0)]
+    many = [contact(LOW, 3.0 * n) for n in range(1, 21)]
+    before, after = (learnt_promise(one, "both", 4, NOON, end, BANDS)
+                     for one in (Learning(here), learnt(here, many, NOON)))  # fmt: skip
+    for promise in (before, after):
+        (step,), whole = promise.sums(stays)
+        assert whole is not None
+        assert step.middle == pytest.approx(whole.middle)
+        rate = promise.main.rates
+        assert rate is not None
+        assert whole.middle == pytest.approx(2.0 * rate.middle[:, 0].mean(), rel=0.01)
+        assert whole.low < whole.middle < whole.high
+        assert np.all((rate.low <= rate.middle) & (rate.middle <= rate.high))
+    spread = [
+        (whole.high - whole.low) / whole.middle
+        for _, whole in (p.sums(stays) for p in (before, after))
+        if whole
+    ]
+    assert spread[1] < 0.7 * spread[0]
+
+
+def test_a_band_is_dead_only_where_answers_are_missed() -> None:
+    def calls(per_hour: float) -> int:
+        return calls_until_dead(Prospect(0.5, Rate(0.0, per_hour, per_hour), 4))
+
+    assert calls(60.0) == calls(12.0) == 2, "two calls, ten minutes, two contacts missed"
+    assert calls(6.0) == 4
+    assert calls(1.0) == 24
+    assert calls_until_dead(Prospect(0.5)) == 2, "a friend: no rate"
+    assert calls_until_dead(None) == 2
 
 
 # --- from what is written down, and back into words -------------------------------------------------------

@@ -88,6 +88,11 @@ def test_a_region_is_told_by_its_contacts_and_the_same_place_is_alike(bandwhen: 
     near = bandwhen(*command, "--or-from", "Paris").json["beside"]
     contacts = near["expected_contacts"]
     assert near["better"] == max(contacts, key=contacts.__getitem__)
+    assert near["contact_hours"] == {"here": None, "beside": None}
+    rates = [row["rate_per_hour"] for row in near["bands"]]
+    best = np.max(rates, axis=0)
+    by_hand = float(np.sum((best[1:] + best[:-1]) / 2.0) / 6.0)  # every ten minutes
+    assert contacts["beside"] == pytest.approx(by_hand, rel=0.01)
     more = round(abs(contacts["here"] - contacts["beside"]))
     assert f"some {more:,} contacts more" in near["words"][0]
 
@@ -99,7 +104,8 @@ def test_what_a_log_taught_is_told_to_be_on_one_side_only(bandwhen: Run, station
     command = ("advise", "--station", station, *FAR, "--or-from", "London", "--plain")
     assert "has taught is in the numbers" not in bandwhen(*command).out
     kept_offset.save(lesson, learnt_store.learnt_file(station))
-    assert "What your log has taught is in the numbers of Here alone." in bandwhen(*command).out
+    told = "What your log has taught is in the numbers of Here alone; it has taught nothing of London."
+    assert told in bandwhen(*command).out
 
 
 def test_a_place_unknown_is_one_sentence(bandwhen: Run, station: str) -> None:

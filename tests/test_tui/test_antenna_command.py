@@ -287,9 +287,9 @@ def test_improvements_by_the_days_windows(bandwhen: Run, station_file: Path) -> 
     judged = [change for change in found.json["improvements"] if change["after"] is not None]
     assert judged
     for change in judged:
-        assert 0.0 <= change["before"]["hours"] <= 24.0
+        assert 0.0 <= change["before"]["total"] <= 24.0
         if min(change["gain_db"]) > 0.3 and "coil" not in change["change"]:
-            assert change["after"]["hours"] >= change["before"]["hours"] - 0.05
+            assert change["after"]["total"] >= change["before"]["total"] - 0.05
     assert "--improve" in bandwhen("antenna", "--to", "GF25").err
 
 

@@ -26,7 +26,8 @@ from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import SkedView
 from tui.features.stations.form import ForgetFriend
-from tui.kit.form import FirstStep, Form
+from tui.kit.first_step import FirstStep
+from tui.kit.form import Form
 from tui.kit.input_parsing import grid
 from tui.kit.lists import Cards, Notes
 from tui.kit.overlays import Ask, Pick, WordsSheet

@@ -24,7 +24,8 @@ from tui.features.antenna import form as antenna
 from tui.features.sky import page as sky
 from tui.features.stations import form as stations
 from tui.features.stations.form import SaveStation
-from tui.kit.form import FirstStep, Form
+from tui.kit.first_step import FirstStep
+from tui.kit.form import Form
 from tui.kit.lists import Notes
 from tui.kit.overlays import Ask, Pick
 
@@ -73,6 +74,7 @@ def unsaved(trial: Trial) -> None:
 # every function that makes a form or a prompt (a word after it: another way in), the page to be on, what
 # opens it, and the entries that make it valid
 OPENERS: dict[str, tuple[str, Opener, dict[str, str]]] = {
+    "app.prompts.note_mark": ("bench", lambda app: prompts.note_mark(app, "40m"), {}),
     "app.prompts.target": ("day", prompts.target, {}),
     "app.prompts.date": ("day", prompts.date, {}),
     "app.prompts.days": ("day", lambda app: prompts.days(app, lambda first, count: None), {}),

@@ -17,6 +17,7 @@ from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
+from propagation.advice.rates import Prospect, Rate
 from propagation.logbook import adif
 from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
@@ -63,6 +64,8 @@ def test_now_next_and_then_stand_on_the_page_at_every_size() -> None:
             await pilot.pause()
             text = " ".join(text_of(app).split())
             assert "no contact yet" in text, size
+            assert "until 09:45 by the plan" in text, size
+            assert "about 20 contacts an hour (11 to 27)" in text, size
             assert second.setup.split(",")[0] in text, size
 
     run(scenario, engine=engine_with())
@@ -276,6 +279,11 @@ def test_the_words_of_the_page() -> None:
         say_on_air.change_words("17m", at + 24 * MINUTE, at, "coil 3.4 µH") == "17 m in 24 min: coil 3.4 µH"
     )
     assert say_on_air.minutes_left(at - MINUTE, at) == 0
+    assert say_on_air.offer_words(2) == "Two calls without an answer: x takes the band as dead."
+    few, more = (Prospect(0.5, Rate(n / 2.0, n, 1.5 * n), 4) for n in (4.0, 22.0))
+    assert say_on_air.half_words("20m", few, "40m", more) == (
+        "20 m is down to about 4 contacts an hour (2 to 6); 40 m has about 22 contacts an hour (11 to 33)."
+    )
     assert "2 contacts, the last B on 20 m at 12:00" in say_on_air.tally(
         [("A", "40m", "11:00"), ("B", "20m", "12:00")], [], []
     )

@@ -27,7 +27,8 @@ from tui.app.sites import Sites
 from tui.app.station_form import LINES, MORE, fitting
 from tui.features.stations import form as lists
 from tui.features.stations.form import SaveFriend
-from tui.kit.form import FirstStep, Form
+from tui.kit.first_step import FirstStep
+from tui.kit.form import Form
 
 FULL = """
 name = "hill"
@@ -61,7 +62,7 @@ def test_the_two_steps_know_every_key_of_the_station_file() -> None:
         ("site", station.Site, ("position", "horizon")),
         ("rig", station.Rig, ()),
         # rows of a measured gain, and readings: taken from files and from the analyser, not typed here
-        ("antenna", AntennaSpec, ("table", "measured")),
+        ("antenna", AntennaSpec, ("table", "measured", "marks")),
         ("feedline", station.FeedlineSpec, ()),
         ("far_end", station.FarEnd, ()),
         ("limits", station.LicenceLimits, ()),

@@ -15,11 +15,14 @@ from screen_text import PLACES, go, rows_of, run, settle
 from textual.pilot import Pilot
 
 from propagation.advice.antenna_worth import Worth, better
+from propagation.advice.rates import Prospect, Rate
+from propagation.antennas.improvements import Candidate
 from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
-from propagation.wording.comparison import carry_sentences
+from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.plan_page import PAGE_MARK
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
@@ -28,7 +31,7 @@ from tui.app.sites import Sites
 from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
 from tui.features.antenna.form import BesideQuery, BesideSheet
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
-from tui.features.antenna.view import BesideBand, BesideView
+from tui.features.antenna.view import BesideBand, BesideView, Help
 from tui.kit import export, text_flow
 
 CHANGE = "8 radials instead of 4"
@@ -37,8 +40,11 @@ DAY = np.datetime64("2026-03-20T00:00", "s")
 
 
 def engine() -> FakeEngine:
-    """Made-up answers, with one change on every band that would help."""
-    helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
+    """Made-up answers, with one change on every band that would help, and one that no key makes."""
+    demo = station.load(paths.demo_station_file())
+    changed = Candidate(CHANGE, replace(demo.antenna, radials=8), demo.feedline)
+    shore = replace(changed, change="the antenna over salt water, at the sea shore", ground="sea")
+    helps = tuple(Help(one, band, 1.4, "+9 contacts") for band in synthetic.BANDS for one in (changed, shore))
     return FakeEngine(
         made_up={
             AntennaQuery: lambda q: synthetic.bench_view(),
@@ -61,6 +67,8 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await go(app, pilot, "bench")
         await pilot.press("h")
         await pilot.pause()
+        assert "+9 contacts, +1.4 dB" in "\n".join(rows_of(app))
+        assert "sea shore" not in "\n".join(rows_of(app))
         await pilot.press("enter")
         await settle(app, pilot)
         asked = answers.last(DayQuery).choice
@@ -177,27 +185,34 @@ def test_an_antenna_described_in_the_form() -> None:
 
 def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    plan = replace(synthetic.plan_view(), paper="The plan.\n")
-    export.write(plan, DAY, tried="a wire")
-    (file,) = tmp_path.iterdir()
-    assert "tried" in file.name
-    assert "Tried and not saved: a wire." in file.read_text()
+    plan = replace(synthetic.plan_view(), paper="The plan.\n", page=f"{PAGE_MARK}<body>\n</body>")
+    said = export.write(plan, DAY, tried="a wire")
+    files = sorted(tmp_path.iterdir())
+    assert [file.name for file in files] == [
+        f"bandwhen-plan-2026-03-14-0800-anyone-tried.{ending}" for ending in ("html", "txt")
+    ]
+    for file in files:
+        assert "Tried and not saved: a wire." in file.read_text()
+        assert file.name in said
+    assert f"in {tmp_path}, the folder the program was started in" in said
 
 
-def _worth(hours: float, contacts: float | None, *bands: float) -> Worth:
-    return Worth(hours, contacts, np.clip(np.array(bands) / 4.0, 0.0, 1.0), np.array(bands))
+def _worth(total: float, *bands: float, region: bool = False) -> Worth:
+    best = tuple(Prospect(min(band / 4.0, 1.0)) for band in bands)
+    return Worth(total, region, best, np.array(bands))
 
 
 def test_the_day_decides_which_to_carry() -> None:
-    assert better(_worth(5.0, None), _worth(6.0, None)) == 1
-    assert better(_worth(5.0, None), _worth(5.1, None)) is None
-    assert better(_worth(5.0, 40.0), _worth(6.0, 20.0)) == 0  # with a region the contacts count
-    whip, wire = _worth(5.0, None, 0.5, 3.0), _worth(6.2, None, 3.5, 2.0)
+    assert better(_worth(5.0), _worth(6.0)) == 1
+    assert better(_worth(5.0), _worth(5.1)) is None
+    assert better(_worth(40.0, region=True), _worth(20.0, region=True)) == 0
+    assert better(_worth(1.0, region=True), _worth(1.1, region=True)) == 1  # a quarter of an hour is no limit
+    whip, wire = _worth(5.0, 0.5, 3.0), _worth(6.2, 3.5, 2.0)
     told = carry_sentences(("the whip", "the wire"), ("40m", "20m"), (whip, wire), 1, "Uruguay")
     assert told[0] == "Carry this one today, for Uruguay: the wire."
     assert "The whip: 5.0 hours" in told[1]
-    assert "The whip is better on 20 m (75 % at best)." in told
-    assert "The wire is better on 40 m (88 % at best)." in told
+    assert "The whip is better on 20 m, at best 8 days in 10." in told
+    assert "The wire is better on 40 m, at best 9 days in 10." in told
 
 
 def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
@@ -220,9 +235,10 @@ def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 16), (160, 48)])
 def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]) -> None:
+    best = Prospect(0.4), Prospect(0.8)
     view = BesideView(
         ("the one in use", "antenna of garden"),
-        tuple(BesideBand(band, (0.3, 0.6), (0.4, 0.8)) for band in ("40m", "20m")),
+        tuple(BesideBand(band, (0.3, 0.6), best, 12.0, (-3.1, 1.4)) for band in ("40m", "20m")),
         ("Carry this one today, for Uruguay: antenna of garden.",),
     )
     answers = engine()
@@ -299,3 +315,24 @@ def test_an_antenna_is_tried_without_the_logs_lesson_and_says_so_where_there_is_
         assert in_words(app) == "Tried and not saved: 5 W."
 
     run(scenario, engine=answers)
+
+
+def test_the_lesson_of_the_log_is_told_of_the_antenna_it_was_learnt_with() -> None:
+    names = ("the whip", "the wire")
+    assert lesson_sentence(names, (True, True)) == lesson_sentence(names, (False, False)) == ""
+    assert lesson_sentence(names, (True, False)) == (
+        "What your log has taught is in the numbers of the whip alone; it has taught nothing of the wire."
+    )
+    assert "of the wire alone; it has taught nothing of the whip." in lesson_sentence(names, (False, True))
+
+
+def test_with_a_region_two_antennas_are_told_in_contacts() -> None:
+    """Contacts of the day, and what each promises at its best, in contacts an hour."""
+    best = Prospect(0.9, Rate(12.0, 22.0, 30.0), 4)
+    poor = Prospect(0.2, Rate(1.0, 2.0, 3.0), 4)
+    whip, wire = (Worth(total, True, (one,), np.array([total])) for total, one in ((9.0, poor), (80.0, best)))
+    told = carry_sentences(("the whip", "the wire"), ("20m",), (whip, wire), 1, "Europe")
+    assert told[1:] == [
+        "The whip: some 9 contacts if on the air all day. The wire: some 80 contacts if on the air all day.",
+        "The wire is better on 20 m, at best about 22 contacts an hour (12 to 30).",
+    ]

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from propagation.base.errors import BandwhenError
+from propagation.spectrum.bands import by_name
 from propagation.wording import quantities as say
 from tui.app import clock, outing_journal, times_typed
 from tui.app.app_base import DAY, LOOK_BACK, AppBase
@@ -21,6 +23,7 @@ from tui.kit.looks import THEME_NAMES, THEME_SAYS
 
 if TYPE_CHECKING:
     from tui.kit.export import Exportable
+    from tui.kit.overlays import Reply
 
 
 def target(app: AppBase, taken: Callable[[], None] | None = None) -> None:
@@ -340,3 +343,32 @@ def dead_bands_line(planned: HoursOnAir | None) -> str:
         return ""
     marks = say.listed([f"{say.band_title(band)} since {say.clock(found)}" for band, found in planned.dead])
     return f"Taken as dead on this outing: {marks}; u takes a mark back."
+
+
+def note_mark(app: AppBase, band: str) -> None:
+    """Prompt for the mark of a band as the antenna is tuned now; the known or estimated one is filled in."""
+    from propagation.antennas.marks import mark_for
+    from tui.app.own_marks import NoteMark
+    from tui.kit.overlays import Ask
+
+    choice = app.state.choice
+    if choice is None or not band:
+        return
+    if choice.tried is not None and choice.tried.antenna is not None:
+        app.say(
+            "Another antenna is tried: marks belong to the one on file. Key u on the antenna page drops it."
+        )
+        return
+    try:
+        near, station = app.engine.sites.near(choice), app.engine.sites.chosen(choice)
+    except BandwhenError as error:  # the station's file is missing or has changed
+        app.say(error.message, fault="form")
+        return
+    antenna = near.antenna
+    known = mark_for(antenna, station.centre_mhz(by_name(band), choice.mode)) if antenna is not None else None
+
+    def commit(text: str, reply: Reply) -> None:
+        app.commit(NoteMark(choice, band, text), app.lists_changed, reply)
+
+    question = f"Mark on {say.band_title(band)} as it is tuned now, such as 34, or second ring, 3 out"
+    app.push_screen(Ask(question, known.text if known is not None else "", commit=commit))

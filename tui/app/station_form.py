@@ -262,7 +262,8 @@ def save(entries: Mapping[str, str], path: str) -> str:
                 made = station.loads(toml_of(entries, own), "the form")
                 if own and is_file(file):  # readings belong to the antenna at which they were taken
                     before = measurements.stamped(station.load(own).antenna)
-                    made = replace(made, antenna=replace(made.antenna, measured=before.measured))
+                    antenna = replace(made.antenna, measured=before.measured, marks=before.marks)
+                    made = replace(made, antenna=antenna)
                 station.save(made, file)
                 return str(file)
 

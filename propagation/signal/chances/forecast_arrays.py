@@ -23,6 +23,8 @@ from propagation.station.terminals import Terminal
 
 _WHOLE: Final = ("ray_path", "low_hops", "high_hops", "limits")
 MEDIANS: Final = ("snr_out_db", "snr_back_db")
+# Least chance of a band that may be used: what the end of the table of the normal distribution comes to
+NO_CHANCE: Final = 1e-11
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,13 +118,13 @@ def _chances(
 ) -> tuple[FloatArray, NDArray[np.float32], FloatArray]:
     """Chance, the mixture's by kind of day, and that with its best kind; see `mixed_by_day`.
 
-    Cells in which no day brings a contact are left at 0.
+    Cells in which no day brings a contact are not computed: NO_CHANCE, and nobody of the mixture.
     """
     shape = there.lower_db.shape
-    chance = np.zeros(shape)
+    chance = np.full(shape, NO_CHANCE)
     days = there.snr_db.shape[-2:] if far_ends is not None else (0, 0)
     mixed = np.zeros((*shape, *days), dtype=np.float32)
-    best = np.zeros(shape) if far_ends is not None else _none(chance)
+    best = np.full(shape, NO_CHANCE) if far_ends is not None else _none(chance)
     for cells, es in _kinds_of_cell(there, here, need_db, far_ends):
         out, back = there.of_cells(cells, es), here.of_cells(cells, es)
         by_day = both_by_day(out, back, need_db, need_db)

@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from propagation.base.constants import EARTH_RADIUS_KM, F2_FIELD_HEIGHT_KM
-from propagation.base.units import FloatArray, cosd, distinct
+from propagation.base.units import FloatArray, as_float, cosd, distinct
 from propagation.geo import geomagnetic, great_circle, sun
 from propagation.ionosphere import hops, layers, muf, numerical_map
 from propagation.signal.rays.path_samples import PathSamples, RouteInterpolator, along
@@ -32,7 +32,7 @@ MIDDLE_R12: Final = 60.0  # activity at which the daily range's shape is taken (
 DUSK: Final = 0.05  # of cos chi, 3 degrees, over which daylight at a crossing is smoothed (ours)
 # of P.533's fL + fH by day, and of its fL by night (calibrated, bank: its absorption is too strong)
 LOWEST_SHARE: Final = 0.8
-AFTER_SUNSET_H: Final = (1.0, 2.0, 3.0)  # h, for which fL persists after sunset (P.533, from memory)
+AFTER_SUNSET_H: Final = (1, 2, 3)  # h, for which fL persists after sunset (P.533, from memory)
 DECAY_PER_H: Final = 0.46  # nepers an hour, of fL squared: fL falls as exp(-0.23 t) (P.533, from memory)
 HOP_EASE_KM: Final = 3600.0  # km, hop from which the figures change to those of one hop more (ours)
 FOCUS_MAX_DB: Final = 15.0  # dB, limit of the antipodal focusing Gap (P.533, from memory)
@@ -161,10 +161,11 @@ def _by_hops(samples: PathSamples, count: FloatArray) -> tuple[FloatArray, Float
     places = np.concatenate([start + reach, start + hop[:, None] - reach], axis=1)
     lit = _daylight(along(samples.zenith_deg, places, distance))
     lat, lon = samples.lat_deg[:, None], samples.lon_deg[:, None]
-    for earlier_h in AFTER_SUNSET_H:
-        before = samples.times[..., None] - np.timedelta64(int(3600 * earlier_h), "s")
-        was_lit = _daylight(along(sun.zenith_deg(lat, lon, before), places, distance))
-        lit = np.maximum(lit, np.exp(-DECAY_PER_H * earlier_h) * was_lit)
+    n, t, _ = lit.shape
+    earlier = np.concatenate([samples.times - np.timedelta64(hours, "h") for hours in AFTER_SUNSET_H], 1)
+    was_lit = _daylight(along(sun.zenith_deg(lat, lon, earlier[..., None]), places, distance))
+    left = np.exp(-DECAY_PER_H * as_float(AFTER_SUNSET_H))[:, None, None]
+    lit = np.maximum(lit, np.max(left * was_lit.reshape(n, len(AFTER_SUNSET_H), t, -1), axis=1))
     total = np.sum(np.where(np.concatenate([used, used], axis=1)[:, None], lit, 0.0), axis=-1)
     cos_i = 1.0 / hops.sec_incidence(elevation, PENETRATION_KM)
     return slant, total / (cos_i * np.log(9.5e6 / slant))[:, None]

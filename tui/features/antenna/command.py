@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import argparse
+import math
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
+from propagation.base.units import as_float
 from propagation.wording.quantities import level, power_share, watts
 from tui.app import clock, command_base, learnt_store, progress
-from tui.features.antenna import measure_command
+from tui.features.antenna import mark_command, measure_command
 from tui.kit.format import number
 
 if TYPE_CHECKING:
     from propagation.antennas.antenna import Antenna
     from propagation.antennas.exposure import Exposure
-    from propagation.antennas.improvements import Improvement
+    from propagation.antennas.improvements import DayWorth, Improvement
     from propagation.antennas.setup_card import BandCard, Setting
     from propagation.antennas.solution import BandResult
     from propagation.spectrum.bands import Band
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for a column
+NOT_COUNTED = "in no figure, since the figures assume one; it keeps current and noise off the cable"
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, range of the antenna model
 
 
@@ -54,7 +57,9 @@ def add_parser(subparsers: Subparsers) -> None:
     command_base.add_conditions(parser)
     command_base.add_station(parser)
     command_base.add_output(parser)
-    measure_command.add_parser(parser.add_subparsers(dest="action", metavar="ACTION", required=False))
+    actions = parser.add_subparsers(dest="action", metavar="ACTION", required=False)
+    measure_command.add_parser(actions)
+    mark_command.add_parser(actions)
 
 
 def run(args: argparse.Namespace) -> int:
@@ -62,6 +67,8 @@ def run(args: argparse.Namespace) -> int:
     station = command_base.station_of(args)
     if args.action == "measure":
         return measure_command.run(args, station)
+    if args.action == "mark":
+        return mark_command.run(args, station)
     return _show(args, station)
 
 
@@ -138,7 +145,8 @@ def _show(args: argparse.Namespace, station: Station) -> int:
         table += ["", "Setup card", *_card_table(cards)]
         lines += [_card_sentence(card) for card in cards]
     if gains:
-        table += ["", "What would help, mean over the bands and band by band"]
+        at = "" if args.to is None else ", in dB at the take-off towards the target"
+        table += ["", f"What would help, mean over the bands and band by band{at}"]
         table += [_gain_line(gain, [a.band or number(a.frequency_mhz, 2) for a in answers]) for gain in gains]
         lines += [_gain_sentence(gain) for gain in gains]
     command_base.answer(args, as_json, "\n".join(table), "\n".join(lines))
@@ -241,12 +249,9 @@ def _segment(station: Station, band: Band) -> tuple[float, float]:
 
 
 def _setting_words(name: str, setting: Setting) -> str:
-    parts = []
-    if setting.whip_m is not None:
-        parts.append(f"whip {setting.whip_m:.2f} m")
-    if setting.coil_uh is not None:
-        mark = f" (position {setting.coil_position:.1f})" if setting.coil_position is not None else ""
-        parts.append(f"coil {setting.coil_uh:.2f} uH{mark}")
+    from propagation.wording.setup import mark_words, whip_and_coil_words
+
+    parts = whip_and_coil_words(setting.whip_m, setting.coil_uh, mark_words(setting.mark))
     if setting.series_pf is not None:
         parts.append(f"{setting.series_pf:.0f} pF in series")
     radials = "1 radial" if setting.radials == 1 else f"{setting.radials} radials"
@@ -284,39 +289,48 @@ def _card_sentence(card: BandCard) -> str:
 def _gains(
     args: argparse.Namespace, station: Station, antenna: Antenna, answers: list[BandResult]
 ) -> list[Improvement]:
-    """Gains of the changes; ranked by the day's contacts if a target is given."""
+    """Gains of the changes; ranked by the day's contacts if a target is given, at its take-off angles."""
     from propagation.antennas.improvements import improvements
 
-    judge = None
+    judge, angles = None, None
     if args.to is not None:
-        from propagation.advice.antenna_worth import worth_of
+        from propagation.advice.antenna_worth import takeoff_deg, worth_of
         from propagation.signal.chances.forecast import forecast
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 
         question = forecast_options.ask(args, forecast_options.span(args))
-        judge = worth_of(forecast(question), question.terminals, best_window)
+        result = forecast(question)
+        judge = worth_of(result, question.terminals, best_window)
+        by_band = dict(zip([band.name for band in result.bands], takeoff_deg(result).tolist(), strict=True))
+        angles = as_float([by_band.get(answer.band or "", math.nan) for answer in answers])
     frequencies = [answer.frequency_mhz for answer in answers]
+    line = station.feedline
     with progress.shown("Changes of the antenna") as tell:
-        return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge, tell)
+        return improvements(station.antenna, antenna.ground, line, frequencies, judge, tell, angles)
 
 
 def _gain_sentence(gain: Improvement) -> str:
-    told = f"{gain.change[:1].upper()}{gain.change[1:]}: {level(gain.mean_db)}"
+    told = f"{gain.change[:1].upper()}{gain.change[1:]}: "
+    told += level(gain.mean_db) if gain.candidate.computed else NOT_COUNTED
     if gain.before is not None and gain.after is not None:
-        told += (
-            f"; {gain.after.hours:.1f} hours of contact instead of {gain.before.hours:.1f}, best "
-            f"{gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        told += f"; {after} instead of {before}, best {gain.after.best_window}"
     return f"{told}."
 
 
 def _gain_line(gain: Improvement, names: list[str]) -> str:
+    if not gain.candidate.computed:
+        return f"{'-':>8}  {gain.change}: {NOT_COUNTED}"
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
     line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
     if gain.before is not None and gain.after is not None:
-        line += (
-            f"\n          {gain.before.hours:.1f} to {gain.after.hours:.1f} hours of contact; "
-            f"best {gain.after.best_window}"
-        )
+        before, after = _day(gain.before), _day(gain.after)
+        line += f"\n          from {before} to {after}; best {gain.after.best_window}"
     return line
+
+
+def _day(worth: DayWorth) -> str:
+    from propagation.wording.comparison import day_words
+
+    return day_words(worth.total, worth.region)

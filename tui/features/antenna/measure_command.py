@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from propagation.base.errors import InputError
 from propagation.base.files import is_file, read_whole
 from propagation.wording.quantities import power_share
-from tui.app import clock, command_base, paths
+from tui.app import clock, command_base, own_marks, paths
 
 if TYPE_CHECKING:
     from propagation.antennas.analyser import AnalyserReading, Verdict
@@ -113,7 +113,7 @@ def run(args: argparse.Namespace, station: Station) -> int:
         return _change_reading(args)
     verdict = analyse(_reading(args, station), _antenna_of(station), args.direct)
     saved_in = _keep(args, station, verdict) if args.keep else None
-    sentences = _verdict_sentences(verdict)
+    sentences = [*_verdict_sentences(verdict), *_move(station, verdict.frequency_mhz)]
     if saved_in is not None:
         sentences.append(f"Kept in {saved_in}; every forecast now goes by it.")
     else:
@@ -123,12 +123,22 @@ def run(args: argparse.Namespace, station: Station) -> int:
     return 0
 
 
+def _move(station: Station, dip_mhz: float) -> list[str]:
+    """How to bring the dip to the middle of its band's part."""
+    from propagation.spectrum.bands import band_of
+
+    band = band_of(dip_mhz)
+    if band is None:
+        return []
+    return own_marks.move_sentences(_antenna_of(station), dip_mhz, station.centre_mhz(band))
+
+
 def _change_reading(args: argparse.Namespace) -> int:
     """Delete a band's readings, or bring back a set-aside one."""
     from propagation.base.files import locked
     from propagation.station import station as stations
 
-    target = _file_of(args)
+    target = file_of(args)
     with locked(target):
         return _changed(args, stations.load(target), target)
 
@@ -161,11 +171,13 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
     return 0
 
 
-def _file_of(args: argparse.Namespace) -> Path:
-    """Return the station file that holds the readings; InputError if there is none."""
+def file_of(args: argparse.Namespace) -> Path:
+    """Return the station file that holds readings and marks; InputError if there is none."""
     target = command_base.file_in_use(args) or paths.station_file()
     if not is_file(target):
-        raise InputError("No station is saved to keep readings in; 'bandwhen station new' writes one.")
+        raise InputError(
+            "No station is saved to keep readings or marks in; 'bandwhen station new' writes one."
+        )
     return Path(target)
 
 
@@ -193,7 +205,7 @@ def _keep(args: argparse.Namespace, station: Station, verdict: Verdict) -> Path:
     """Append the measurement to the station file, so that the owner's comments stay."""
     from propagation.base.files import locked
 
-    target = _file_of(args)
+    target = file_of(args)
     with locked(target):
         return _put_in(target, station, verdict)
 

@@ -22,7 +22,7 @@ from propagation.station import station as stations
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from tui.app import paths
+from tui.app import own_marks, paths
 from tui.features.antenna.view import ReadingView, share_figure
 from tui.kit.form import FormField
 from tui.kit.input_parsing import figure
@@ -137,14 +137,14 @@ def _antenna_of(near: Terminal) -> Antenna:
     return near.antenna
 
 
-def typed_reading(near: Terminal, band: str, entries: Mapping[str, str]) -> ReadingView:
+def typed_reading(near: Terminal, station: Station, band: str, entries: Mapping[str, str]) -> ReadingView:
     """Evaluate the typed readings."""
-    return _reading_view(band, _verdict(near, band, entries))
+    return _reading_view(near, station, band, _verdict(near, band, entries))
 
 
 def file_reading(near: Terminal, station: Station, band: str, file: str) -> ReadingView:
     """Evaluate a Touchstone file."""
-    return _reading_view(band, analyse(_from_file(file, near), _antenna_of(near)))
+    return _reading_view(near, station, band, analyse(_from_file(file, near), _antenna_of(near)))
 
 
 def _from_file(file: str, near: Terminal) -> AnalyserReading:
@@ -153,7 +153,7 @@ def _from_file(file: str, near: Terminal) -> AnalyserReading:
     return from_sweep(read(data, path.name), _antenna_of(near).feedline)
 
 
-def _reading_view(band: str, verdict: Verdict) -> ReadingView:
+def _reading_view(near: Terminal, station: Station, band: str, verdict: Verdict) -> ReadingView:
     best = verdict.best
     out = [
         f"Of 100 W at the feed {share_figure(best.efficiency)} W reach the sky "
@@ -168,6 +168,9 @@ def _reading_view(band: str, verdict: Verdict) -> ReadingView:
             f"Or, on the other side of the match, {share_figure(other.efficiency)} W "
             f"({other.total_resistance_ohm:.1f} ohm)."
         )
+    out.extend(
+        own_marks.move_sentences(_antenna_of(near), verdict.frequency_mhz, station.centre_mhz(by_name(band)))
+    )
     out.extend(verdict.said)
     low, high = min(side.efficiency for side in verdict.sides), max(side.efficiency for side in verdict.sides)
     return ReadingView(band, tuple(out), best.efficiency, low, high)

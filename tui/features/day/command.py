@@ -315,7 +315,6 @@ def _plain(result: Forecast, found: Windows, setup: dict[str, str], event: Absor
 
 
 MOST_HOURS = 24  # rows of the table
-ONE_SIDED = "What your log has taught is in the numbers of {name} alone."
 
 
 @dataclass(frozen=True, eq=False)
@@ -352,27 +351,32 @@ def _full_hours(result: Forecast) -> IntArray:
 
 
 def _pair(found: Comparison) -> tuple[FloatArray, FloatArray]:
-    from propagation.advice.region_chance import chance
+    from propagation.advice.region_chance import outlook
 
     rows = np.ix_(_full_hours(found.results[0]), np.array(found.bands, dtype=np.int64))
-    one, other = (chance(result)[rows] for result in found.results)
+    seen = [(outlook(result), result.usable[None, :]) for result in found.results]
+    one, other = (np.where(usable, look.ceiling * look.worth, 0.0)[rows] for look, usable in seen)
     return one, other
 
 
 def _told(found: Comparison, *, plain: bool) -> tuple[list[str], list[str]]:
     """Hours as a table or in sentences, and the conclusions."""
-    from propagation.wording.comparison import hour_sentences, hours_table, place_sentences
+    from propagation.wording.comparison import (
+        hour_sentences,
+        hours_table,
+        lesson_sentence,
+        place_sentences,
+    )
 
     first = found.results[0]
     bands = [band.name for band in first.bands]
     shown = [bands[row] for row in found.bands]
     hours = (hour_sentences if plain else hours_table)(
-        found.names, shown, first.times[_full_hours(first)], _pair(found)
+        found.names, shown, first.times[_full_hours(first)], _pair(found), first.target.is_region
     )
     says = place_sentences(found.names, bands, found.worths, found.better, first.target.name)
-    if found.taught[0] != found.taught[1]:
-        says.append(ONE_SIDED.format(name=found.names[0 if found.taught[0] else 1]))
-    return hours, says
+    lesson = lesson_sentence(found.names, found.taught)
+    return hours, [*says, lesson] if lesson else says
 
 
 def _compared_text(found: Comparison, wrapped: Callable[[str], list[str]]) -> list[str]:
@@ -389,11 +393,15 @@ def _compared_plain(found: Comparison) -> list[str]:
 
 def _compared_data(found: Comparison) -> dict[str, object]:
     """Comparison for JSON: the other side's chances at the first side's times, and the worth of each day."""
-    from propagation.advice.region_chance import chance
+    from propagation.advice.region_chance import chance, outlook
     from propagation.wording.comparison import place_sentences
 
     other = found.results[1]
     promised, position = chance(other), other.station.site.position
+    people = outlook(other).people
+    rates = None if people is None else np.where(other.usable, people.rate.middle, 0.0)
+    totals = [None if worth.region else worth.total for worth in found.worths]
+    contacts = [worth.total if worth.region else None for worth in found.worths]
     keys = ("here", "beside")
     return {
         "name": found.names[1],
@@ -405,11 +413,12 @@ def _compared_data(found: Comparison) -> dict[str, object]:
                 "usable": bool(other.usable[row]),
                 "times": [fmt.iso(time) for time in other.times],
                 "outlook": promised[:, row],
+                **({} if rates is None else {"rate_per_hour": rates[:, row]}),
             }
             for row, band in enumerate(other.bands)
         ],
-        "contact_hours": {key: worth.hours for key, worth in zip(keys, found.worths, strict=True)},
-        "expected_contacts": {key: worth.contacts for key, worth in zip(keys, found.worths, strict=True)},
+        "contact_hours": dict(zip(keys, totals, strict=True)),
+        "expected_contacts": dict(zip(keys, contacts, strict=True)),
         "better": None if found.better is None else keys[found.better],
         "words": place_sentences(
             found.names, [band.name for band in other.bands], found.worths, found.better, other.target.name

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
@@ -29,6 +29,9 @@ from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
 from tui.kit.plan_view import PlanStep, PlanView
+
+if TYPE_CHECKING:
+    from propagation.advice.rates import Prospect
 
 EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
 HALF = 0.5  # share of what the best band promises below which the band in use is reported
@@ -74,6 +77,7 @@ class OnAirPage(Page):
         Binding("c", "contact", "contact", tooltip="write a contact down: call sign and reports on one line"),
         Binding("v", "mark('in vain')", "no answer", tooltip="called on this band, nobody answered"),
         Binding("g", "mark('one way')", "one way", tooltip="I hear them, they do not hear me"),
+        Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
         Binding("u", "undo", "undo", tooltip="take the last mark back"),
         Binding("x", "dead", "band is dead", tooltip="plan again from now without the band in use"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
@@ -192,10 +196,25 @@ class OnAirPage(Page):
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead because of two unanswered calls
         silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
-        more = " A second time: x takes the band as dead." if silent and count == 2 else ""
+        from propagation.advice.outing_replan import calls_until_dead
+
+        enough = silent and count == calls_until_dead(self._promised(self.state, now))
+        more = f" {say_on_air.offer_words(count)}" if enough else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
             self._learn(self.state, band)
+
+    def _promised(self, state: State, now: np.datetime64) -> Prospect | None:
+        """Return what the band in use promises now; None where no plan knows."""
+        plan = self.followed(state)
+        at = self.step_at(plan, now)
+        return plan.promised_at(plan.steps[at], now) if plan is not None and at is not None else None
+
+    def action_note_mark(self) -> None:
+        """Note the operator's own mark of the band in use."""
+        from tui.app.prompts import note_mark
+
+        note_mark(self.own_app, self.band_in_use(self.state))
 
     def _learn(self, state: State, band: str) -> None:
         """Raise the index if a signal was heard that the forecast did not expect."""

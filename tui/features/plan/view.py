@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanStep, PlanView
 
 AROUND = 3  # rows around the curves: clock times, bands, now
-LEAST_ROWS, USUAL_ROWS, MOST_ROWS = 3, 6, 12  # rows of the curves
+LEAST_ROWS, MOST_ROWS = 3, 12  # rows of the curves
 TOTAL_ROWS = 2  # rows of the sum, at most
 DETAIL = 21  # column at which a step's words begin
 PROMISE = DETAIL - 3  # columns of what a step promises, below its time
@@ -122,9 +122,12 @@ class RunSheetRows(EntryRows):
         return found
 
     def rows_in(self, width: int) -> int:
-        """Rows that show every step whole, with a blank row after each."""
-        blocks = self._blocks(self.view, width) if self.view is not None else []
-        return TOTAL_ROWS + USUAL_ROWS + AROUND + 1 + sum(len(block) + 1 for block in blocks)
+        """Rows that show every step whole, with a blank row after each, and low curves."""
+        if self.view is None:
+            return LEAST_ROWS + AROUND
+        total = len(text_flow.wrap(self.view.total, width - 4)[:TOTAL_ROWS])
+        steps = sum(len(block) + 1 for block in self._blocks(self.view, width))
+        return total + LEAST_ROWS + AROUND + steps
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
         room = max(canvas.width - DETAIL - 1, 10)

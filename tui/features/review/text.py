@@ -25,7 +25,12 @@ _SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, repor
 def band_rows(learnt: Learnt) -> list[str]:
     """Format the learnt offsets, one line per band."""
     rows = [
-        [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
+        [
+            one.band,
+            say.level(one.offset_db),
+            "the limit: not kept" if one.at_bound else f"give or take {one.sd_db:.1f} dB",
+            f"{one.count} entries",
+        ]
         for one in learnt.bands
     ]
     if learnt.bands:
@@ -48,7 +53,7 @@ def text(found: Review, said: str) -> str:
     for sentence in story.summary(found):
         lines += textwrap.wrap(sentence, fmt.text_width(), subsequent_indent="  ")
     if found.outing is not None:
-        lines += ["", *lanes(found)]
+        lines += ["", f"{story.heading(found.outing)}:", *lanes(found)]
     if found.entries.size:
         lines += ["", *_table(found)]
     if found.learnt.used:

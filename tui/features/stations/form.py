@@ -78,7 +78,8 @@ def _station_form(app: AppBase, path: str, title: str, note: str = "") -> None:
     from tui.app import station_form
     from tui.features.stations.answer import sketch_of
     from tui.features.stations.sketch import Sketch
-    from tui.kit.form import FirstStep, Form, Helps
+    from tui.kit.first_step import FirstStep
+    from tui.kit.form import Form, Helps
 
     try:
         fields = station_form.form(path)

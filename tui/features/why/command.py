@@ -56,15 +56,22 @@ def run(args: argparse.Namespace) -> int:
     result = forecast(question)
     found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
-    data = _data(result, found) | {"learnt": question.learnt}
-    text, plain = [_text(result, found)], [_plain(result, found)]
-    if args.hops:
+
+    def data() -> dict[str, object]:
+        hops = {"hops": _hops_data(found)} if args.hops else {}
+        return _data(result, found) | {"learnt": question.learnt} | hops
+
+    def text() -> str:
+        hops = ["", *_hops_text(found)] if args.hops else []
+        return "\n".join([_text(result, found), *hops, *lesson])
+
+    def plain() -> str:
         from propagation.wording.hops import hop_sentences
 
-        data["hops"] = _hops_data(found)
-        text += ["", *_hops_text(found)]
-        plain += hop_sentences(found.crossings, found.ledger.mode)
-    command_base.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
+        hops = hop_sentences(found.crossings, found.ledger.mode) if args.hops else []
+        return "\n".join([_plain(result, found), *hops, *lesson])
+
+    command_base.answer(args, data, text, plain)
     return 0
 
 

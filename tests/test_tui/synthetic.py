@@ -11,10 +11,12 @@ from propagation.advice.ranking import level, told_chance
 from propagation.advice.rates import Prospect, Rate, Rates
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
+from propagation.antennas.improvements import Candidate
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import as_float
 from propagation.signal.losses.crossing_losses import CrossingLoss
 from propagation.signal.rays.causes import CODE
-from tui.features.antenna.view import AntennaBand, AntennaView
+from tui.features.antenna.view import AntennaBand, AntennaView, Help
 from tui.features.reach.view import ReachView, SkipView
 from tui.features.season.view import SeasonView
 from tui.features.sked.view import SkedView, Slot
@@ -283,6 +285,10 @@ def reach_view(when: np.datetime64 = NOW, band: str = "20m") -> ReachView:
     )
 
 
+def _help(change: str, gain_db: float, won: str) -> Help:
+    return Help(Candidate(change, AntennaSpec(), FeedlineSpec()), "40m", gain_db, won)
+
+
 def bench_view() -> AntennaView:
     """A bench of seven bands."""
     rows = []
@@ -313,10 +319,11 @@ def bench_view() -> AntennaView:
         "Average earth; 3.7 m of RG-58, choke at the antenna",
         tuple(rows),
         (
-            ("Four radials more", "40m", 1.4),
-            ("Whip one metre longer", "40m", 3.1),
-            ("Coil of Q 400", "40m", 1.9),
+            _help("Four radials more", 1.4, "+9 contacts"),
+            _help("Whip one metre longer", 3.1, "+6.2 contacts"),
+            _help("Coil of Q 400", 1.9, "+4.0 contacts"),
         ),
+        towards="Uruguay",
         cautions=("Keep clear of overhead lines.", "Nobody touches the whip while you send."),
     )
 

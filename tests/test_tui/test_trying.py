@@ -16,11 +16,13 @@ from textual.pilot import Pilot
 
 from propagation.advice.antenna_worth import Worth, better
 from propagation.advice.rates import Prospect, Rate
+from propagation.antennas.improvements import Candidate
 from propagation.antennas.spec import AntennaSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
 from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.plan_page import PAGE_MARK
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
@@ -29,7 +31,7 @@ from tui.app.sites import Sites
 from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
 from tui.features.antenna.form import BesideQuery, BesideSheet
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
-from tui.features.antenna.view import BesideBand, BesideView
+from tui.features.antenna.view import BesideBand, BesideView, Help
 from tui.kit import export, text_flow
 
 CHANGE = "8 radials instead of 4"
@@ -38,8 +40,11 @@ DAY = np.datetime64("2026-03-20T00:00", "s")
 
 
 def engine() -> FakeEngine:
-    """Made-up answers, with one change on every band that would help."""
-    helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
+    """Made-up answers, with one change on every band that would help, and one that no key makes."""
+    demo = station.load(paths.demo_station_file())
+    changed = Candidate(CHANGE, replace(demo.antenna, radials=8), demo.feedline)
+    shore = replace(changed, change="the antenna over salt water, at the sea shore", ground="sea")
+    helps = tuple(Help(one, band, 1.4, "+9 contacts") for band in synthetic.BANDS for one in (changed, shore))
     return FakeEngine(
         made_up={
             AntennaQuery: lambda q: synthetic.bench_view(),
@@ -62,6 +67,8 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await go(app, pilot, "bench")
         await pilot.press("h")
         await pilot.pause()
+        assert "+9 contacts, +1.4 dB" in "\n".join(rows_of(app))
+        assert "sea shore" not in "\n".join(rows_of(app))
         await pilot.press("enter")
         await settle(app, pilot)
         asked = answers.last(DayQuery).choice
@@ -178,11 +185,16 @@ def test_an_antenna_described_in_the_form() -> None:
 
 def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    plan = replace(synthetic.plan_view(), paper="The plan.\n")
-    export.write(plan, DAY, tried="a wire")
-    (file,) = tmp_path.iterdir()
-    assert "tried" in file.name
-    assert "Tried and not saved: a wire." in file.read_text()
+    plan = replace(synthetic.plan_view(), paper="The plan.\n", page=f"{PAGE_MARK}<body>\n</body>")
+    said = export.write(plan, DAY, tried="a wire")
+    files = sorted(tmp_path.iterdir())
+    assert [file.name for file in files] == [
+        f"bandwhen-plan-2026-03-14-0800-anyone-tried.{ending}" for ending in ("html", "txt")
+    ]
+    for file in files:
+        assert "Tried and not saved: a wire." in file.read_text()
+        assert file.name in said
+    assert f"in {tmp_path}, the folder the program was started in" in said
 
 
 def _worth(total: float, *bands: float, region: bool = False) -> Worth:
@@ -223,9 +235,10 @@ def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 16), (160, 48)])
 def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]) -> None:
+    best = Prospect(0.4), Prospect(0.8)
     view = BesideView(
         ("the one in use", "antenna of garden"),
-        tuple(BesideBand(band, (0.3, 0.6), (Prospect(0.4), Prospect(0.8))) for band in ("40m", "20m")),
+        tuple(BesideBand(band, (0.3, 0.6), best, 12.0, (-3.1, 1.4)) for band in ("40m", "20m")),
         ("Carry this one today, for Uruguay: antenna of garden.",),
     )
     answers = engine()

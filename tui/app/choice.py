@@ -23,6 +23,7 @@ class Trial:
     antenna: AntennaSpec | None = None
     feedline: FeedlineSpec | None = None
     power_before_w: float | None = None  # the power to restore; None: no power is tried
+    file: str = ""  # station file that the antenna is of, whose log's lesson applies to it
     unlearnt: bool = False  # corrections learnt from the log apply to the antenna on file and are left out
 
     @property

@@ -22,6 +22,7 @@ from propagation.wording.plan import (
     step_sentence,
 )
 from propagation.wording.plan_contacts import step_figures, total_sentence
+from propagation.wording.plan_page import plan_page
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
@@ -68,6 +69,7 @@ def view_of(
         cautions=sheet.cautions,
         cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
+        page=plan_page(sheet, now),
         total=total_sentence(plan),
         times=tuple(plan.rewards.times),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options
 from tui.app.choice import USUAL_HOURS
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.plan_contacts import Contacts
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
-WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
@@ -81,6 +82,13 @@ def add_parser(subparsers: Subparsers) -> None:
     command_base.add_conditions(parser)
     command_base.add_output(parser)
     parser.add_argument("--markdown", action="store_true", help="the run sheet as Markdown")
+    parser.add_argument(
+        "--page",
+        type=Path,
+        metavar="FILE",
+        help="write a pocket page (.html) for the telephone and for one printed A5 sheet",
+    )
+    parser.add_argument("--force", action="store_true", help="overwrite another program's file")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -95,6 +103,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.wording.plan import make_run_sheet
     from tui.app.command_base import saved_friends
 
+    forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
@@ -129,7 +138,21 @@ def run(args: argparse.Namespace) -> int:
     plan = plan_day(results, question.terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, question.own_end.antenna, setups, clock.now())
     _print(args, sheet, results)
+    if args.page is not None:
+        command_base.tell_clock(argparse.Namespace(), question.station.site.zone)  # also beside JSON
+        _write_page(args.page, sheet, args.force)
     return 0
+
+
+def _write_page(file: Path, sheet: RunSheet, force: bool) -> None:
+    """Write the pocket page and say on standard error where it is; TakenError if the name is in use."""
+    from propagation.base import files
+    from propagation.wording.plan_page import PAGE_MARK, plan_page
+
+    page = plan_page(sheet, clock.now()).encode("utf-8", "replace")
+    remedy = "give --page another name, or add --force to overwrite it"
+    files.export(file, page, (PAGE_MARK.encode(),), force=force, remedy=remedy)
+    command_base.note(f"The pocket page is written to {file.resolve()}.")
 
 
 def _check(args: argparse.Namespace) -> None:
@@ -152,7 +175,7 @@ def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -
 
 def _wrapped(line: str) -> list[str]:
     indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+    return textwrap.wrap(line, text_width(), initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
 def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:

@@ -57,7 +57,12 @@ class PlanPage(Page):
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
         Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
-        Binding("e", "export", "export", tooltip="write the run sheet to a file"),
+        Binding(
+            "e",
+            "export",
+            "export",
+            tooltip="write the run sheet (.txt) and a pocket page (.html) for a telephone or an A5 sheet",
+        ),
         Binding("t", "plan_target", "target", tooltip="whom to reach, here and on the other screens"),
         Binding("d", "plan_date", "date", tooltip="the same hours on another date"),
         *CHOICE_KEYS[2:],
@@ -110,7 +115,7 @@ class PlanPage(Page):
         self.action_step(by * LEAF_ROWS)
 
     def action_export(self) -> None:
-        """Write the run sheet to a file."""
+        """Write the run sheet and the pocket page to files."""
         export(self.own_app, self.plan)
 
     def body(self) -> Iterable[Widget]:

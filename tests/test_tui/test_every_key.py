@@ -181,6 +181,8 @@ EFFECTS: dict[str, Effect] = {
     "plan_target": opens(Ask, "Whom to reach"),
     "plan_date": opens(Ask, "Date of the plan"),
     "plan_hours": opens(Form, "Hours on air"),
+    "keep": opens(Ask, "Name to keep this plan under"),
+    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
     "contact": opens(Ask, "The call sign"),
     "mark('in vain')": lambda before, after: "noted" in after.notice,
     "mark('one way')": lambda before, after: "heard" in after.notice,

@@ -40,7 +40,7 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     request = sites.request(aimed, times, conditions_for(times, now))
     near = request.own_end
     result = forecast.forecast(request)
-    setups = setup_notes(result, near)
+    setups = setup_notes(result, near, wish.bands)
     current = wish.dead[-1][0] if wish.dead else None
     plan = plan_day(
         [result], request.terminals, TimeOnAir(start, end, dead=wish.dead, current=current), setups

@@ -83,6 +83,8 @@ class HoursOnAir:
     # events on the air, and the file of the contacts: neither changes the plan by itself
     marks: tuple[Mark, ...] = field(default=(), compare=False)
     log: str = field(default="", compare=False)
+    bands: tuple[str, ...] = ()  # the only ones to use; empty: all that the antenna has
+    plan: str = field(default="", compare=False)  # the name under which it is kept
 
     @property
     def end(self) -> np.datetime64:

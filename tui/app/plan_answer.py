@@ -55,7 +55,7 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     request = sites.request(aimed, times, conditions_for(times, now))
     near = request.own_end
     result = forecast.forecast(request)
-    setups = setup_notes(result, near)
+    setups = setup_notes(result, near, wish.bands)
     current = wish.band_before or (wish.dead[-1][0] if wish.dead else None)
     hours = TimeOnAir(start, end, dead=wish.dead, current=current if current in setups else None)
     plan = plan_day([result], request.terminals, hours, setups)

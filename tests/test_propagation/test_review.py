@@ -421,7 +421,7 @@ def test_the_log_s_own_place_and_power_are_used_and_named() -> None:
     assert found.outing is not None
     assert story.own_words(found) == "Your place and your power are those that the log gives"
     assert story.heading(found.outing) == "Tue 2 Apr 2024, SSB 5 W, from JN58mm to anyone"
-    np.testing.assert_allclose(found.outing.forecast.path.home_lat_deg, 48.5)
+    assert found.outing.position.lat_deg == pytest.approx(48.5)  # the middle of JN58
     rows.append(record("20240402T1520"))
     assert "for 2 of 3 entries, else the station file's" in story.own_words(reviewed(adif.write(rows)))
     none = story.own_words(reviewed(adif.write(rows[2:])))

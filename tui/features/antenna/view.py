@@ -158,7 +158,7 @@ def antenna_sentences(view: AntennaView) -> list[str]:
         )
         out.extend(band.match)
     if view.help:
-        out.append(f"{help_title(view)}:")
+        out.append(f"{help_title(view)}.")
     out.extend(f"{one.candidate.change}: {one.figures} on {band_title(one.band)}." for one in view.help)
     if len(view.helped) < len(view.bands):
         out.append(HELPS_AWAITED)
@@ -286,7 +286,7 @@ class Gains(BandRows):
 BAR_LABEL = 7
 WIDE = 150  # columns of a bar on wide screens; otherwise at most one column per watt
 TALLEST_BAR = 4  # rows of a bar, including the blank row below it
-AROUND_BARS = 2 + 1 + 12  # rows of the description, the legend, and the card below the bars
+AROUND_BARS = 2 + 1 + 1 + 12  # rows of the description, the legend, a blank one, and the card below
 SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
@@ -319,9 +319,9 @@ class PowerShares(BandRows):
         self.refresh(layout=True)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """Rows of the tallest bars that leave enough to the card below them."""
+        """Rows of the tallest bars that leave enough to the card below them, and a blank row."""
         count = max(len(self.view.bands), 1) if self.view is not None else 1
-        return 1 + min(max((container.height - AROUND_BARS) // count, 1), TALLEST_BAR) * count
+        return 2 + min(max((container.height - AROUND_BARS) // count, 1), TALLEST_BAR) * count
 
     def paint(self, canvas: Canvas) -> None:
         """Draw the heading, the bars and the legend."""

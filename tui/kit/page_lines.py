@@ -22,7 +22,6 @@ KEY_SIGNS = {
     "up": "↑",
     "down": "↓",
     "question_mark": "?",
-    "equals_sign": "=",
     "slash": "/",
     "escape": "Esc",
     "enter": "Enter",

@@ -31,6 +31,7 @@ FIRST_YEAR: Final = 1900  # no amateur log is older
 LONGEST_CALL: Final = 30  # characters of a call that are kept (ours)
 LONGEST_WORD: Final = 40  # characters of a mode, a report, a date (ours)
 LONGEST_COMMENT: Final = 500  # characters of a comment (ours)
+MOST_POWER_W: Final = 10_000.0  # W: more is a mistake (ours)
 KM_PER_DEGREE: Final = 111.2  # km, one degree of a great circle on the mean sphere
 _DIGITAL: Final = frozenset(
     "RTTY PSK PSK31 PSK63 MFSK OLIVIA JT65 JT9 JT4 FT8 FT4 FST4 FST4W WSPR JS8 HELL CONTESTI THOR DOMINO "  # noqa: SIM905
@@ -148,7 +149,7 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
         found.get("GRIDSQUARE", "").strip(), found.get("LAT", ""), found.get("LON", ""),
         _short(found.get("RST_SENT", ""), LONGEST_WORD), _short(found.get("RST_RCVD", ""), LONGEST_WORD),
         found.get("MY_GRIDSQUARE", "").strip(), found.get("MY_LAT", ""), found.get("MY_LON", ""),
-        _number(found, "TX_PWR", call, trouble),
+        _power_w(found, call, trouble),
         _short(found.get("COMMENT", "") or found.get("NOTES", ""), LONGEST_COMMENT), record.offset,
     )  # fmt: skip
 
@@ -305,6 +306,15 @@ def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> flo
         value = float("nan")
     if not (np.isfinite(value) and value >= 0.0):
         trouble(f"{call}: {name} {visible(text)[:20]!r} is not a number")
+        return float("nan")
+    return value
+
+
+def _power_w(found: Mapping[str, str], call: str, trouble: Any) -> float:
+    """The operator's power in a record, NaN where it is missing or cannot be."""
+    value = _number(found, "TX_PWR", call, trouble)
+    if value > MOST_POWER_W:
+        trouble(f"{call}: TX_PWR of {value:g} W is no amateur's and is left out")
         return float("nan")
     return value
 

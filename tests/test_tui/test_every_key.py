@@ -187,6 +187,8 @@ EFFECTS: dict[str, Effect] = {
     "band": opens(Pick, "The band in use now"),
     "change": opens(Ask, "Correct the contact"),
     "take_out": lambda before, after: "taken out" in after.notice,
+    "keep": opens(Ask, "Name to keep this plan under"),
+    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
     "mark('in vain')": lambda before, after: "noted" in after.notice,
     "mark('one way')": lambda before, after: "heard" in after.notice,
     "undo": lambda before, after: dead_marks(before, after) == -1 and "Taken back" in after.notice,

@@ -77,11 +77,20 @@ def _read(table: dict[str, object]) -> HoursOnAir:
             if row["kind"] in KINDS
         ),
         str(table.get("log", "")),
+        tuple(bands.by_name(str(band)).name for band in _list(table, "bands")),
+        str(table.get("plan", "")),
     )
 
 
 def _band(table: dict[str, object], key: str) -> str:
     return bands.by_name(str(table[key])).name if key in table else ""
+
+
+def _list(table: dict[str, object], key: str) -> list[object]:
+    value = table.get(key, [])
+    if not isinstance(value, list):
+        raise InputError(f"{key} is not a list.")
+    return value
 
 
 def save(hours: HoursOnAir, path: Path | None = None) -> None:
@@ -97,6 +106,10 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
         lines += [f"{key} = {strict_toml.written(band)}"] if band else []
     if hours.log:
         lines.append(f"log = {strict_toml.written(hours.log)}")
+    if hours.bands:
+        lines.append(f"bands = {strict_toml.written(hours.bands)}")
+    if hours.plan:
+        lines.append(f"plan = {strict_toml.written(hours.plan)}")
     for mark in hours.marks:
         lines += ["", "[[mark]]", f"kind = {strict_toml.written(mark.kind)}"]
         lines.append(f"band = {strict_toml.written(mark.band)}")

@@ -34,6 +34,7 @@ from propagation.wording.plan import (
     step_sentence,
 )
 from propagation.wording.plan_contacts import step_figures, total_sentence
+from propagation.wording.plan_page import plan_page
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
@@ -54,7 +55,7 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     request = sites.request(aimed, times, conditions_for(times, now))
     near = request.own_end
     result = forecast.forecast(request)
-    setups = setup_notes(result, near)
+    setups = setup_notes(result, near, wish.bands)
     current = wish.band_before or (wish.dead[-1][0] if wish.dead else None)
     hours = TimeOnAir(start, end, dead=wish.dead, current=current if current in setups else None)
     plan = plan_day([result], request.terminals, hours, setups)
@@ -120,6 +121,7 @@ def view_of(
         cautions=sheet.cautions,
         cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
+        page=plan_page(sheet, now),
         total=total_sentence(plan),
         times=tuple(plan.rewards.times),
     )

@@ -130,6 +130,12 @@ class HelpSheet(WordsSheet):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "close", "close", show=False)]
 
 
+class TermsSheet(WordsSheet):
+    """What the terms on a screen mean."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("i", "close", "close", show=False)]
+
+
 class Ask(Overlay):
     """One question with one entry, checked while typing, with names to choose from."""
 

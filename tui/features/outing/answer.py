@@ -131,14 +131,23 @@ def _outing(
     times = times_on_air(start, hours.end)
     conditions = conditions_for(times, now, moments(events))
     near, far = sites.near(choice), sites.far(aimed)
-    key = (aimed.station, aimed.target, aimed.mode, aimed.power_w, start, hours.end, _mark(conditions))
+    key = (
+        aimed.station,
+        aimed.target,
+        aimed.mode,
+        aimed.power_w,
+        start,
+        hours.end,
+        hours.bands,
+        _mark(conditions),
+    )
     with _LATEST.lock:
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
         result = forecast.forecast(sites.request(aimed, times, conditions))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
-        _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
+        _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near, hours.bands))
         return _LATEST.outing
 
 

@@ -294,7 +294,7 @@ def ask_date_of_plan(app: AppBase) -> None:
         if text:
             day = clock.parse_date(text).astype("datetime64[s]")
             time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
-            moved = replace(planned, start=day + time_of_day, dead=())
+            moved = replace(planned, start=day + time_of_day, dead=(), band="")
             app.plan_for(outing_journal.carried_over(planned, moved))
             app.go_to_day(day)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import random
 import signal
+import subprocess
 import tempfile
 import time
 from collections import Counter
@@ -69,7 +70,7 @@ def answered(made: Terminal, since: int, start: float, size: tuple[int, int]) ->
             return now - start
         if now - start > 0.15 and not asked:
             asked = True
-            made.resize(size[0] + 1, size[1])
+            made.resize(size[0] + (made.columns == size[0]), size[1])  # another than it has
         time.sleep(0.002)
     return time.monotonic() - start
 
@@ -93,14 +94,19 @@ def end_by(made: Terminal, how: str, promise: Promise, found: Found, what: str) 
         made.hang_up()
     else:
         made.program.send_signal(getattr(signal, how))
-    code, _ = made.ended(60.0)
+    try:
+        code, _ = made.ended(20.0)
+    except subprocess.TimeoutExpired:
+        promise(False, f"{what}: {how} did not end it")
+        return
     took = time.monotonic() - start - 0.05
     found.ends[how] += 1
     if how == "SIGKILL":
         return
     number = signal.SIGHUP if how == "hang-up" else getattr(signal, how)
     found.slowest_end_s = max(found.slowest_end_s, took)
-    early = ENTERED not in made.written and code == -number  # before the screens, with nothing to restore
+    # before the screens there is nothing to restore: the signal ends it, or there is no terminal any more
+    early = ENTERED not in made.written and code in (-number, 2 if how == "hang-up" else -number)
     promise(code == 128 + number or early, f"{what}: {how} ended with {code}: {bytes(made.written[-300:])!r}")
     promise(took < END_S, f"{what}: {how} took {took:.2f} s")
     if how != "hang-up" and ENTERED in made.written:

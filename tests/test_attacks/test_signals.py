@@ -5,10 +5,13 @@ from __future__ import annotations
 import os
 import random
 import signal
+import subprocess
+import sys
 import time
 from pathlib import Path
 
 import pytest
+from hostile import ROOT
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals and terminals of Unix")
 if os.name != "nt":
@@ -109,6 +112,16 @@ def test_a_terminal_that_goes_away_ends_the_program(controlling: bool, tmp_path:
     assert (code, took < WITHIN_S) == (129, True)
     assert saved(tmp_path)
     assert not list(tmp_path.rglob("faults.log"))
+
+
+def test_a_terminal_that_went_away_before_the_screens_ends_the_program() -> None:
+    """Found by the long attack: between the look at the terminal and the first page."""
+    master, slave = os.openpty()
+    os.close(master)
+    code = "import time\nfrom tui.app import termination\nwith termination.watched(int): time.sleep(20)"
+    done = subprocess.run([sys.executable, "-c", code], stdin=slave, cwd=ROOT, check=False, timeout=60)
+    os.close(slave)
+    assert done.returncode == 129
 
 
 def test_a_terminal_that_takes_nothing_more_does_not_hold_the_program(tmp_path: Path) -> None:

@@ -157,7 +157,7 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     kept = demo.day.forecast
     margin = best_margin_db(kept.result, Terminals(kept.near, kept.far))[at, kept.result.band_index(band)]
     assert why.ledger.total_db == pytest.approx(float(margin), abs=0.02)
-    assert why.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
+    assert why.promise == view.prospect(row, at)
     assert sum(cause.weight for cause in why.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
     assert "°" not in "".join(why_sentences(why))
@@ -205,7 +205,13 @@ def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
     assert helped.help
     assert helped.helped == (bench.bands[3].band,)
     assert helped.cautions == bench.cautions  # they stand beside the changes, known or not
-    assert all(db > 0 for _, _, db in helped.help)
+    assert all(one.gain_db is not None and one.gain_db > 0.0 for one in helped.help)
+    assert not helped.towards
+    aimed = demo.ask(HelpsQuery(asked, bench, "20m", demo.choice, demo.day))
+    assert aimed.towards == demo.day.forecast.result.target.name
+    won = [float(one.won.split()[0]) for one in aimed.help]
+    assert won
+    assert won == sorted(won, reverse=True)
 
 
 def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:

@@ -69,6 +69,8 @@ def _read(table: dict[str, object]) -> HoursOnAir:
         hours,
         str(table.get("target", "")),
         tuple((bands.by_name(row["band"]).name, clock.parse_time(str(row["found"]))) for row in rows),
+        _band(table, "band"),
+        _band(table, "band_before"),
         tuple(
             Mark(str(row["kind"]), bands.by_name(row["band"]).name, clock.parse_time(str(row["at"])))
             for row in marks
@@ -87,6 +89,10 @@ def _list(table: dict[str, object], key: str) -> list[object]:
     return value
 
 
+def _band(table: dict[str, object], key: str) -> str:
+    return bands.by_name(str(table[key])).name if key in table else ""
+
+
 def save(hours: HoursOnAir, path: Path | None = None) -> None:
     """Write the journal, completely or not at all. Raises InputError if it cannot be written."""
     file = path or paths.outing_file()
@@ -96,6 +102,8 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
         f"hours = {strict_toml.written(hours.hours)}",
         f"target = {strict_toml.written(hours.target)}",
     ]
+    for key, band in (("band", hours.band), ("band_before", hours.band_before)):
+        lines += [f"{key} = {strict_toml.written(band)}"] if band else []
     if hours.log:
         lines.append(f"log = {strict_toml.written(hours.log)}")
     if hours.bands:

@@ -295,6 +295,13 @@ def ask_date_of_plan(app: AppBase) -> None:
     app.push_screen(Ask(question, say.date(planned.start), check), take)
 
 
+def on_band(hours: HoursOnAir, band: str, before: str, now: np.datetime64) -> HoursOnAir:
+    """The hours from now on with a band in use by choice, no longer dead. before: the plan's band."""
+    left = float((hours.end - now).astype("timedelta64[s]").astype(np.int64)) / 3600.0
+    dead = tuple(mark for mark in hours.dead if mark[0] != band)
+    return replace(hours, start=now, hours=left, dead=dead, band=band, band_before=before)
+
+
 def plan_without(app: AppBase, band: str) -> None:
     """Plan again from now on without a band."""
     planned = app.state.hours
@@ -308,33 +315,7 @@ def plan_without(app: AppBase, band: str) -> None:
     told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
     app.say(told, refresh=False)
     others = tuple(mark for mark in planned.dead if mark[0] != band)
-    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
-
-
-def lift_dead_mark(app: AppBase) -> None:
-    """Remove a band's dead mark; with several, ask which."""
-    from tui.kit.overlays import Pick
-
-    planned = app.state.hours
-    if planned is None or not planned.dead:
-        app.say("No band is taken as dead.")
-        return
-    if len(planned.dead) == 1:
-        _alive(app, planned.dead[0][0])
-        return
-    options = [(say.band_title(band), f"dead since {say.clock(found)}") for band, found in planned.dead]
-    of_title = {say.band_title(band): band for band, _ in planned.dead}
-    app.push_screen(
-        Pick("Which band is alive again", options, options[-1][0]),
-        lambda title: _alive(app, of_title[title]) if title else None,
-    )
-
-
-def _alive(app: AppBase, band: str) -> None:
-    planned = app.state.hours
-    if planned is not None:
-        app.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
-        app.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
+    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now)), band=""))
 
 
 def dead_bands_line(planned: HoursOnAir | None) -> str:

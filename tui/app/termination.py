@@ -77,8 +77,7 @@ def _wait(watch: Watch, reading: int, attributes: list[Any] | None) -> None:
     """Wait for a signal that ends, or for a hang-up; then see to it that the program ends."""
     poll = select.poll()
     poll.register(reading, select.POLLIN)
-    if attributes is not None:
-        poll.register(0, 0)  # a hang-up is reported whatever is asked for
+    poll.register(0, 0)  # a hang-up is reported whatever is asked for, also one that came before
     while True:
         for place, event in poll.poll():
             if place == reading:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Literal
 
+import numpy as np
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -29,6 +30,8 @@ from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
+    from propagation.antennas.improvements import Candidate
+    from tui.app.day_forecast import DayForecast
     from tui.features.antenna.view import AntennaView, BesideView, ReadingView
 
 POWER, ANTENNA = "another power", "another antenna"
@@ -56,6 +59,7 @@ class BesideQuery(Query["BesideView"]):
 
     choice: Choice
     other: Trial
+    day: DayForecast | None = field(default=None, compare=False, repr=False)
 
     group = "beside"
     says = "two antennas"
@@ -64,7 +68,7 @@ class BesideQuery(Query["BesideView"]):
         """Compute the day with each of the two antennas."""
         from tui.features.antenna.answer import beside_view
 
-        return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
+        return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled, self.day)
 
 
 def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
@@ -75,15 +79,18 @@ def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
     if choice is None or cursor is None:
         return
     helps = bench.help if bench is not None and choice.tried is None else ()
-    changes = {change: say.level(db) for change, band, db in helps if band == cursor.band}
+    here = {
+        one.candidate.change: one for one in helps if one.band == cursor.band and one.candidate.ground is None
+    }
+    changes = {change: one.figures for change, one in here.items()}
     antennas = _antennas(app, choice, lambda trial: app.try_out(trial))
     told = () if choice.tried is None else (f"Tried now: {choice.tried.name}. A new trial takes its place.",)
 
     def picked(name: str | None) -> None:
         if name == POWER:
             _ask_power(app, choice)
-        elif name in changes:
-            _careful(app, lambda: app.try_out(_change(app, choice, name or "")))
+        elif name is not None and name in here:
+            _careful(app, lambda: app.try_out(_change(app, choice, here[name].candidate)))
         elif name is not None:
             _careful(app, antennas[name])
 
@@ -91,10 +98,10 @@ def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
     app.push_screen(Pick("Try on all pages, without saving it", options, options[0][0], told), picked)
 
 
-def _change(app: AppBase, choice: Choice, name: str) -> Trial:
+def _change(app: AppBase, choice: Choice, change: Candidate) -> Trial:
     from tui.features.antenna.answer import try_change
 
-    return try_change(app.engine.sites.chosen(choice), name)
+    return try_change(app.engine.sites.chosen(choice), change)
 
 
 def _ask_power(app: AppBase, choice: Choice) -> None:
@@ -203,7 +210,8 @@ def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
 
         app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
 
-    app.ask(BesideQuery(choice, other), came)
+    day = app.state.forecast
+    app.ask(BesideQuery(choice, other, None if day is None else day.forecast), came)
 
 
 @dataclass(frozen=True)
@@ -370,7 +378,8 @@ class BesideSheet(Overlay):
         self.dismiss(TRY)
 
 
-LABEL, FIGURES = 7, 17  # columns before a bar, and after it
+LABEL, FIGURES = 12, 22  # columns before a bar, and after it
+PROMISE, GAIN, WATTS = 9, 16, 22  # columns after a bar in which its figures end
 INKS = (RAMP + 7, LAYER)
 SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
@@ -382,8 +391,8 @@ class BesidePicture(Drawn):
     fades = False
     about = (
         "Two antennas on every band: the bars show what each promises at its best of the day, contacts an "
-        "hour with a region, days in ten with a place; behind them that figure, and how much of a hundred "
-        "watts leaves the antenna."
+        "hour with a region, days in ten with a place. Behind them: that figure, the gain at the take-off "
+        "angle towards the target less the line's loss, and how much of a hundred watts leaves the antenna."
     )
 
     def __init__(self, view: BesideView, *, id: str | None = None) -> None:  # noqa: A002
@@ -410,16 +419,25 @@ class BesidePicture(Drawn):
             canvas.put(x, y, SIGNS[side] * 2, INKS[side])
             canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
         row += each
+        canvas.put_right(LABEL - 1, row, "at", SOFT)
+        for side in (0, 1) if each == 1 else (0,):
+            x = LABEL + side * half + width
+            for end, head in ((PROMISE, "best"), (GAIN, "dBi"), (WATTS, "sky")):
+                canvas.put_right(x + end, row, head, SOFT)
+        row += 1
         best = max((one.figure for band in view.bands for one in band.best), default=0.0)
         region = any(one.rate is not None for band in view.bands for one in band.best)
         full = full_lane_per_h(as_float(best)) if region else 1.0
         for band in view.bands:
-            canvas.put_right(LABEL - 1, row, say.band_title(band.band), TEXT)
+            canvas.put_right(LABEL - 6, row, say.band_title(band.band), TEXT)
+            if np.isfinite(band.takeoff_deg):
+                canvas.put_right(LABEL - 1, row, f"{band.takeoff_deg:.0f}°", SOFT)
             for side in (0, 1):
                 x = LABEL + (side * half if each == 1 else 0)
                 y = row + (side if each == 2 else 0)
                 for column in range(round(min(band.best[side].figure / full, 1.0) * width)):
                     canvas.mark(x + column, y, SIGNS[side], INKS[side])
-                canvas.put_right(x + width + 8, y, say.promised_short(band.best[side]), TEXT)
-                canvas.put_right(x + width + 15, y, f"{share_figure(band.share[side])} W", SOFT)
+                canvas.put_right(x + width + PROMISE, y, say.promised_short(band.best[side]), TEXT)
+                canvas.put_right(x + width + GAIN, y, say.level_figure(band.gain_dbi[side]), TEXT)
+                canvas.put_right(x + width + WATTS, y, f"{share_figure(band.share[side])} W", SOFT)
             row += each

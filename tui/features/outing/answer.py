@@ -31,6 +31,7 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal, Terminals
+from propagation.wording import quantities as say
 from propagation.wording.outing import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
@@ -103,8 +104,12 @@ def learnt_view(
     )
     again = _again(outing, promise, hours, at_hand, now)
     if not again.better or again.plan is None:
-        return LearntView(at_hand, False, stands_words(why), estimate_words(found))
+        changed_since = events[-1].time < hours.start
+        sentence = say.sentence(why) if changed_since else stands_words(why)
+        return LearntView(at_hand, False, sentence, estimate_words(found))
     sentence = better_words(again.plan.stays[0].band, band, why, again.best - again.kept)
+    if hours.band and band == hours.band:  # in use by choice: the better plan is told, and not followed
+        return LearntView(at_hand, True, sentence, estimate_words(found))
     plan = _plan_view(outing, promise, hours, again.plan, sentence, now)
     return LearntView(plan, True, sentence, estimate_words(found))
 

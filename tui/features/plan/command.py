@@ -13,6 +13,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options
 from tui.app.choice import USUAL_HOURS
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.plan_contacts import Contacts
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
-WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
@@ -123,6 +123,8 @@ def run(args: argparse.Namespace) -> int:
         return list_kept(args)
     if args.open is not None:
         take_over(args)
+    else:
+        forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     only = _names(args.bands)
@@ -205,7 +207,7 @@ def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -
 
 def _wrapped(line: str) -> list[str]:
     indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+    return textwrap.wrap(line, text_width(), initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
 def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:

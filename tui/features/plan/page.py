@@ -9,7 +9,7 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from propagation.wording.quantities import band_title, both_spans, date, listed, watts
-from tui.app import prompts
+from tui.app import prompts, undo
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
 from tui.app.prompts import (
     ask_date_of_plan,
@@ -17,7 +17,6 @@ from tui.app.prompts import (
     dead_bands_line,
     export,
     hours_proposed,
-    lift_dead_mark,
     plan_for_chosen_target,
     plan_without,
 )
@@ -56,7 +55,7 @@ class PlanPage(Page):
         Binding("down", "step(1)", "step", tooltip="the step after"),
         Binding("h", "plan_hours", "hours", tooltip="hours on air: from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
-        Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
+        Binding("u", "undo", "undo", show=False, tooltip="take back the last thing done, whatever it was"),
         Binding(
             "e",
             "export",
@@ -96,9 +95,9 @@ class PlanPage(Page):
             plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
-    def action_lift(self) -> None:
-        """Remove the mark of a dead band."""
-        lift_dead_mark(self.own_app)
+    def action_undo(self) -> None:
+        """Take back the last thing done."""
+        undo.take_back(self.own_app)
 
     def action_plan_target(self) -> None:
         """Ask for the target; the plan then applies to it too."""

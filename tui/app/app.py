@@ -54,7 +54,7 @@ class BandwhenApp(AppBase):
             show=False,
             tooltip="find any command, target, band, look or screen by its name",
         ),
-        Binding("i", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
+        Binding("equals_sign", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),

@@ -133,7 +133,7 @@ class HelpSheet(WordsSheet):
 class TermsSheet(WordsSheet):
     """What the terms on a screen mean."""
 
-    BINDINGS: ClassVar[list[BindingType]] = [Binding("i", "close", "close", show=False)]
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("equals_sign", "close", "close", show=False)]
 
 
 class Ask(Overlay):

@@ -22,6 +22,7 @@ KEY_SIGNS = {
     "up": "↑",
     "down": "↓",
     "question_mark": "?",
+    "equals_sign": "=",
     "slash": "/",
     "escape": "Esc",
     "enter": "Enter",

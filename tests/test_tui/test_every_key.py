@@ -210,7 +210,7 @@ EFFECTS: dict[str, Effect] = {
     "beside": opens(Pick, "Which antenna beside this one"),
     "keep_trial": puts(KeepTrial),
     "end_trial": lambda before, after: after.notice.startswith("As before: 100 W"),
-    "open": opens(Ask, "A log (ADIF)"),
+    "open": opens(Ask, "A log (ADIF, Cabrillo)"),
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
     "help": lambda before, after: after.screen == "HelpSheet: Help",
@@ -345,7 +345,9 @@ READY_ON_PAGE: dict[tuple[str, str], Ready] = {
 def many_slots() -> SkedView:
     """An appointment with slots enough to walk along."""
     found = synthetic.sked_view()
-    return replace(found, slots=(*found.slots, *found.slots))
+    day = np.timedelta64(24, "h")
+    later = (replace(one, start=one.start + day, end=one.end + day, chance=0.4) for one in found.slots)
+    return replace(found, slots=(*found.slots, *later))
 
 
 def of_help(place: str) -> list[tuple[str, str]]:

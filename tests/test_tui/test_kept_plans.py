@@ -58,6 +58,7 @@ def test_a_plan_that_is_over_moves_to_its_next_time_of_day() -> None:
         ('name = "x"\nstart = "2026-03-20T06:00Z"\nhours = 4\nbands = ["21m"]', "21m"),
         ('name = "x"\nstart = "some day"\nhours = 4', "some day"),
         ('name = "..."\nstart = "2026-03-20T06:00Z"\nhours = 4', "letter"),
+        ('name = "x\\u001b[2J"\nstart = "2026-03-20T06:00Z"\nhours = 4', "no name for a plan"),
         ("name = ", "TOML"),
     ],
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -152,8 +153,8 @@ class BandwhenApp(AppBase):
     # -- keys: choosing -------------------------------------------------------------------------
 
     def action_target(self) -> None:
-        """Prompt for the target."""
-        prompts.target(self)
+        """Prompt for the target; one typed for an appointment leaves the plan's as it is."""
+        prompts.target(self, partial(prompts.keep_plan_target, self) if self.current_mode == "sked" else None)
 
     def action_date(self) -> None:
         """Prompt for a date."""

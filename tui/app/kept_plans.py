@@ -51,7 +51,8 @@ class KeptPlan:
 
     def __post_init__(self) -> None:
         """Check the name, the time, the bands and the mode."""
-        if not any(sign.isalnum() for sign in self.name) or len(self.name) > LONGEST_NAME:
+        readable = self.name.isprintable() and any(sign.isalnum() for sign in self.name)
+        if not readable or len(self.name) > LONGEST_NAME:
             raise InputError(
                 f"{self.name!r} is no name for a plan: it needs a letter or a digit, and {LONGEST_NAME} "
                 "characters at most."

@@ -60,7 +60,8 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     hours = TimeOnAir(start, end, dead=wish.dead, current=current if current in setups else None)
     plan = plan_day([result], request.terminals, hours, setups)
     if wish.band not in setups:
-        return view_of(plan, result, near, setups, now)
+        none = f"There is no antenna setting for {say.band_title(wish.band)}: planned without it."
+        return view_of(plan, result, near, setups, now, none if wish.band else "")
     held, more = held_on(plan, wish.band)
     hours = replace(hours, current=wish.band)
     made = day_plan([result], request.terminals, hours, setups, plan.promise, plan.cost_min, held)

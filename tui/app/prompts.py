@@ -233,6 +233,9 @@ def ask_hours(app: AppBase) -> None:
             start, length = _hours_typed(app, choice, entries["start"], entries["hours"])
             wanted = HoursOnAir(start, length, entries["target"])
             app.plan_for(outing_journal.carried_over(now, wanted))
+            day = start.astype("datetime64[D]")
+            if day != app.state.now.astype("datetime64[D]") and wanted.end > choice.start + DAY:
+                app.go_to_day(day.astype("datetime64[s]"))  # its lanes are shown
 
     sheet = Form("Hours on air", fields, check, helps=Helps(engine.suggest, meant=engine.meanings))
     app.push_screen(sheet, take)
@@ -274,6 +277,13 @@ def plan_for_chosen_target(app: AppBase) -> None:
         app.plan_for(replace(planned, target=""))
 
 
+def keep_plan_target(app: AppBase) -> None:
+    """Keep the target of a plan for it, before another one is chosen for something else."""
+    planned, choice = app.state.hours, app.state.choice
+    if planned is not None and choice is not None and not planned.target:
+        app.plan_for(replace(planned, target=choice.target), noted=False)
+
+
 def ask_date_of_plan(app: AppBase) -> None:
     """Prompt for a date, and plan the same hours on it."""
     from tui.kit.overlays import Ask
@@ -284,7 +294,7 @@ def ask_date_of_plan(app: AppBase) -> None:
         if text:
             day = clock.parse_date(text).astype("datetime64[s]")
             time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
-            moved = replace(planned, start=day + time_of_day, dead=())
+            moved = replace(planned, start=day + time_of_day, dead=(), band="")
             app.plan_for(outing_journal.carried_over(planned, moved))
             app.go_to_day(day)
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 import numpy as np
 
@@ -18,10 +18,27 @@ from tui.app.choice import HoursOnAir, Mark
 
 if TYPE_CHECKING:
     from propagation.logbook.journal import Made
-    from tui.app.app_base import AppBase
 
 
 T = TypeVar("T")
+
+
+class Hours(Protocol):
+    """The part of the state that is taken back: the hours on air, and what was done."""
+
+    @property
+    def hours(self) -> HoursOnAir | None: ...
+    @property
+    def done(self) -> list[Done]: ...
+
+
+class Screens(Protocol):
+    """The app as far as it takes things back."""
+
+    @property
+    def state(self) -> Hours: ...
+    def say(self, sentence: str) -> None: ...
+    def plan_for(self, hours: HoursOnAir, noted: bool = True) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -29,10 +46,10 @@ class Done:
     """One thing done, in words, and what takes it back; that raises InputError if it fails."""
 
     what: str
-    back: Callable[[AppBase], None]
+    back: Callable[[Screens], None]
 
 
-def take_back(app: AppBase) -> None:
+def take_back(app: Screens) -> None:
     """Take back the last thing done, and say what it was."""
     done = app.state.done[-1] if app.state.done else _latest(app.state.hours)
     if done is None:
@@ -54,7 +71,7 @@ def of_hours(before: HoursOnAir | None, after: HoursOnAir) -> Done | None:
     return Done(what, partial(_restore, before)) if before is not None and what else None
 
 
-def _restore(before: HoursOnAir, app: AppBase) -> None:
+def _restore(before: HoursOnAir, app: Screens) -> None:
     log = app.state.hours.log if app.state.hours is not None else ""
     app.plan_for(replace(before, log=log or before.log), noted=False)
 
@@ -110,5 +127,5 @@ def _latest(hours: HoursOnAir | None) -> Done | None:
     return max(found, key=lambda pair: pair[0])[1] if found else None
 
 
-def _take_out(one: Made, file: Path, app: AppBase) -> None:
+def _take_out(one: Made, file: Path, app: Screens) -> None:
     outing_log.remove_contact(file, one)

@@ -158,7 +158,8 @@ def antenna_sentences(view: AntennaView) -> list[str]:
         )
         out.extend(band.match)
     if view.help:
-        out.append(f"{help_title(view)}.")
+        at = ", in dB at the take-off angle towards it" if view.towards else ""
+        out.append(f"{help_title(view)}{at}:")
     out.extend(f"{one.candidate.change}: {one.figures} on {band_title(one.band)}." for one in view.help)
     if len(view.helped) < len(view.bands):
         out.append(HELPS_AWAITED)
@@ -214,9 +215,7 @@ def card_sentences(band: AntennaBand) -> list[str]:
 
 def help_title(view: AntennaView) -> str:
     """Heading of the improvements, with the target whose day they are ranked by."""
-    if not view.towards:
-        return "What would help"
-    return f"What would help, for {view.towards}: in a day, and in dB at the take-off"
+    return f"What would help in a day for {view.towards}" if view.towards else "What would help"
 
 
 def help_sentences(view: AntennaView, band: str) -> list[str]:

@@ -40,6 +40,8 @@ from tui.app.sites import Sites
 from tui.features.outing.view import LearntView
 from tui.kit.plan_view import PlanStep, PlanView
 
+CHANGED: Final = np.timedelta64(600, "s")  # step of the hours: changed hours begin this long before, at most
+
 
 @dataclass(frozen=True, eq=False)
 class Outing:
@@ -104,8 +106,8 @@ def learnt_view(
     )
     again = _again(outing, promise, hours, at_hand, now)
     if not again.better or again.plan is None:
-        changed_since = events[-1].time < hours.start
-        sentence = say.sentence(why) if changed_since else stands_words(why)
+        changed = bool(hours.band or hours.dead) and events[-1].time < hours.start + CHANGED
+        sentence = say.sentence(why) if changed else stands_words(why)
         return LearntView(at_hand, False, sentence, estimate_words(found))
     sentence = better_words(again.plan.stays[0].band, band, why, again.best - again.kept)
     if hours.band and band == hours.band:  # in use by choice: the better plan is told, and not followed

@@ -67,7 +67,13 @@ class OnAirPage(Page):
         Binding("g", "mark('one way')", "one way", tooltip="I hear them, they do not hear me"),
         Binding("u", "undo", "undo", tooltip="take back the last thing done, whatever it was"),
         Binding("enter", "change", "edit", tooltip="correct the chosen contact"),
-        Binding("delete,backspace", "take_out", "take out", tooltip="take the chosen contact or mark out"),
+        Binding(
+            "delete,backspace",
+            "take_out",
+            "take out",
+            key_display="Del",
+            tooltip="take the chosen contact or mark out",
+        ),
         Binding("x", "dead", "dead", tooltip="plan again from now without the band in use"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
         Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
@@ -209,9 +215,10 @@ class OnAirPage(Page):
             begun = "are over" if now >= hours.end else f"begin {say_on_air.from_words(hours.start, now)}"
             self.own_app.say(f"The hours on the air {begun}; h asks for others.")
             return
-        before = self.band_in_use(self.state)
-        options = [(say.band_title(band), self._offers(band, now)) for band in opening.bands]
-        of_title = {say.band_title(band): band for band in opening.bands}
+        before, day = self.band_in_use(self.state), self.state.day
+        bands = opening.bands if day is None else day.bands
+        options = [(say.band_title(band), self._offers(band, now)) for band in bands]
+        of_title = {say.band_title(band): band for band in bands}
 
         def take(title: str | None) -> None:
             if title is not None:
@@ -292,12 +299,23 @@ class OnAirPage(Page):
     def main_rows(self, state: State) -> int | None:
         """Return the rows that the picture needs now."""
         events = len(rows(self.hours, outing_log.made(state.hours)))
-        return self.query_one(OnAir).rows_in(self.main_width) + min(max(events, 1), MOST_LISTED)
+        picture = self.query_one(OnAir).rows_in(self.main_width, airy=True)
+        return picture + min(max(events, 1), MOST_LISTED)
 
-    def _room_above(self, state: State) -> int:
-        """Rows of picture and list together."""
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Share the rows between picture and list."""
+        super().lay_out(width, height)
+        self._fit(self.size.height if height is None else height)
+
+    def _fit(self, height: int) -> None:
+        """Give the picture its rows, with blank ones where the list has enough besides."""
+        picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
         below = self._below if self.spread is not None and self.spread.below else 0
-        return self.size.height - below - KEY_ROWS
+        room = height - below - KEY_ROWS - min(len(cards.cards), LEAST_LISTED)
+        rows_wanted = picture.rows_in(self.main_width, airy=True)
+        if rows_wanted > room:
+            rows_wanted = picture.rows_in(self.main_width, airy=False)
+        picture.styles.height = max(min(rows_wanted, room), 1)
 
     def whom(self, state: State) -> str:
         """Return the target of the plan, which can differ from that of the choice."""
@@ -311,8 +329,7 @@ class OnAirPage(Page):
         picture.show(view)
         found = rows(self.hours, outing_log.made(state.hours))
         cards.show([row.card for row in found])
-        least = min(len(found), LEAST_LISTED)
-        picture.styles.height = min(picture.rows_in(self.main_width), max(self._room_above(state) - least, 1))
+        self._fit(self.size.height)
         if view is not None and view.alert and view.alert not in self._announced:
             self._announced.add(view.alert)
             if self.own_app.chosen.alerts and self.is_current:

@@ -63,7 +63,7 @@ class OnAir(Drawn):
         if view is None:
             canvas.put(2, min(1, canvas.height - 1), words.WORKING, SOFT)
             return
-        airy = 1 if canvas.height >= self.rows_in(canvas.width) else 0
+        airy = 1 if canvas.height >= self.rows_in(canvas.width, airy=True) else 0
         y, x = airy, 2
         big = view.band or "--"
         if canvas.height >= 9 and set(big) <= set("0123456789m-"):
@@ -86,17 +86,18 @@ class OnAir(Drawn):
         y = self._lines(canvas, y, view.tally, TEXT)
         self._lines(canvas, y, view.sky, SOFT)
 
-    def rows_in(self, width: int) -> int:
-        """Rows of the whole picture in a width, with its blank rows and one below it."""
+    def rows_in(self, width: int, airy: bool) -> int:
+        """Rows of the whole picture in a width. airy: with blank rows between its parts and below it."""
         view = self.view
         if view is None:
             return 2
         room = max(width - 4, 10)
         beside = max(width - 2 - max(big_width(view.band or "--"), BIG_ROOM) - 4, 10)
-        below = [line for line in (*view.then, *view.learnt, view.tally, view.sky) if line]
+        learnt = view.learnt[: 2 if airy else 1]
+        below = [line for line in (*view.then, *learnt, view.tally, view.sky) if line]
         change = 1 + len(text_flow.wrap(view.change, room)) if view.change else 0
         head = max(BIG_ROWS, len(text_flow.wrap_all(view.lines, beside)))
-        return 4 + head + change + len(text_flow.wrap_all(below, room))
+        return 4 * airy + head + change + len(text_flow.wrap_all(below, room))
 
     @staticmethod
     def _lines(canvas: Canvas, y: int, text: str, ink: int) -> int:

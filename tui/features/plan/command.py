@@ -123,7 +123,8 @@ def run(args: argparse.Namespace) -> int:
         return list_kept(args)
     if args.open is not None:
         take_over(args)
-    forecast_options.take_outing(args)
+    else:
+        forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     only = _names(args.bands)

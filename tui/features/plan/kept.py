@@ -139,7 +139,7 @@ def ask_which(app: AppBase) -> None:
         app.say(" ".join(["No plan is kept yet; k keeps this one.", *faults]))
         return
     of_name = {plan.name: plan for plan in plans}
-    options = [(plan.name, plan.told) for plan in plans]
+    options = [(plan.name, say.on_one_clock(plan.told)) for plan in plans]
     hours = app.state.hours
     current = hours.plan if hours is not None and hours.plan in of_name else plans[-1].name
     app.push_screen(

@@ -53,7 +53,7 @@ class PlanPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", "step", tooltip="the step before"),
         Binding("down", "step(1)", "step", tooltip="the step after"),
-        Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
+        Binding("h", "plan_hours", "hours", tooltip="hours on air: from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
         Binding("u", "undo", "undo", show=False, tooltip="take back the last thing done, whatever it was"),
         Binding(

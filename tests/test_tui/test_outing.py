@@ -111,9 +111,11 @@ def test_a_plan_keeps_its_target_when_an_appointment_is_made() -> None:
     engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("6", "7", "t")
-        await settle(app, pilot)
+        for key in ("6", "7", "t"):
+            await pilot.press(key)
+            await settle(app, pilot)
         app.screen.query_one(Input).value = "GF15"
+        await settle(app, pilot)
         await pilot.press("enter")
         await settle(app, pilot)
         assert app.state.choice is not None

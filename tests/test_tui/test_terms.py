@@ -38,15 +38,15 @@ def test_a_text_with_no_term_gives_the_whole_glossary() -> None:
     assert all(line.endswith(".") for line in everything)
 
 
-def test_i_explains_the_terms_of_the_page() -> None:
+def test_shift_g_explains_the_terms_of_the_page() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "sky")
-        await pilot.press("i")
+        await pilot.press("G")
         await settle(app, pilot)
         assert isinstance(app.screen, TermsSheet)
         assert "sfu, flux: the sun's radio noise" in text_of(app)
         assert "SWR:" not in text_of(app)  # not on this page
-        await pilot.press("i")
+        await pilot.press("G")
         assert app.screen is app.page
 
     run(scenario)

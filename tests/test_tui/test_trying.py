@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from propagation.advice.antenna_worth import Worth, better
 from propagation.advice.rates import Prospect, Rate
 from propagation.antennas.improvements import Candidate
-from propagation.antennas.spec import AntennaSpec, Measurement
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
@@ -26,9 +26,17 @@ from propagation.wording.plan_page import PAGE_MARK
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
+from tui.app.day_forecast import work_out
 from tui.app.queries import DayQuery
 from tui.app.sites import Sites
-from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
+from tui.features.antenna.answer import (
+    IN_USE,
+    antenna_fields,
+    beside_view,
+    keep_trial,
+    try_antenna_of,
+    try_described,
+)
 from tui.features.antenna.form import BesideQuery, BesideSheet
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
 from tui.features.antenna.view import BesideBand, BesideView, Help
@@ -324,6 +332,58 @@ def test_the_lesson_of_the_log_is_told_of_the_antenna_it_was_learnt_with() -> No
         "What your log has taught is in the numbers of the whip alone; it has taught nothing of the wire."
     )
     assert "of the wire alone; it has taught nothing of the whip." in lesson_sentence(names, (False, True))
+
+
+def test_the_second_antenna_has_the_lesson_of_its_own_log(tmp_path: Path) -> None:
+    """It is learnt with that antenna, at this site; one learnt at another site applies to neither."""
+    own = station.load(paths.demo_station_file())
+    wire = replace(own, name="wire", antenna=WIRE)
+    files = {"here": wire, "elsewhere": replace(wire, site=replace(wire.site, ground="sea"))}
+    for name, one in files.items():
+        station.save(one, tmp_path / f"{name}.toml")
+        bands = (kept_offset.LearntBand("20m", -5.0, 1.1),)
+        lesson = kept_offset.Learnt(bands=bands, setup=kept_offset.setup_mark(one))
+        kept_offset.save(lesson, learnt_store.learnt_file(tmp_path / f"{name}.toml"))
+    sites, choice = Sites(), _choice(target="London", mode="CW")
+    views = {}
+    for name in files:
+        other = try_antenna_of(sites, str(tmp_path / f"{name}.toml"))
+        views[name] = beside_view(sites, choice, other, DAY, lambda: False)
+        assert sites.leaves_lesson_out(replace(choice, tried=other)) is False  # there is none without it
+    assert "it has taught nothing of the one in use." in views["here"].says[-1]
+    assert not any("taught" in line for line in views["elsewhere"].says)
+    gains = [next(b for b in views[name].bands if b.band == "20m").gain_dbi for name in files]
+    assert gains[0][0] == gains[1][0]
+    assert_allclose(gains[0][1], gains[1][1] - 5.0)
+
+
+def test_two_antennas_are_told_in_decibels_at_the_targets_take_off() -> None:
+    """The gain towards the target less the line's loss, for both at the angle of the strongest ray path."""
+    sites, choice = Sites(), _choice(target="London", mode="CW")
+    day = work_out(sites, choice, DAY)
+    thick = Trial("thick line", day.result.station.antenna, FeedlineSpec(cable="RG-213", length_m=3.0))
+    view = beside_view(sites, choice, thick, DAY, lambda: False, day)
+    assert view == beside_view(sites, choice, thick, DAY, lambda: False)  # computed anew without the day
+    for band in view.bands:
+        row = day.result.band_index(band.band)
+        mhz = float(day.result.frequency_mhz[row])
+        bare = day.near.antenna.gain_dbi(mhz, band.takeoff_deg)  # the same all round
+        assert_allclose(band.gain_dbi[0], bare - day.near.antenna.spent_db(mhz), atol=0.01)
+        assert 0.0 < band.gain_dbi[1] - band.gain_dbi[0] < 3.0
+        assert 0.0 < band.takeoff_deg < 60.0
+
+
+@pytest.mark.parametrize("size", [(160, 48), (160, 50), (132, 43)])
+def test_no_hole_between_the_bars_and_the_card(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "bench")
+        rows = rows_of(app)
+        card = next(number for number, row in enumerate(rows) if "Setup card" in row)
+        assert "What helps, for Uruguay" in rows[card]
+        assert not rows[card - 1].strip()
+        assert any(row.strip() for row in rows[card - 3 : card - 1])
+
+    run(scenario, engine=engine(), size=size)
 
 
 def test_with_a_region_two_antennas_are_told_in_contacts() -> None:

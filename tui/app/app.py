@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -54,7 +55,7 @@ class BandwhenApp(AppBase):
             show=False,
             tooltip="find any command, target, band, look or screen by its name",
         ),
-        Binding("i", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
+        Binding("G", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
@@ -152,8 +153,8 @@ class BandwhenApp(AppBase):
     # -- keys: choosing -------------------------------------------------------------------------
 
     def action_target(self) -> None:
-        """Prompt for the target."""
-        prompts.target(self)
+        """Prompt for the target; one typed for an appointment leaves the plan's as it is."""
+        prompts.target(self, partial(prompts.keep_plan_target, self) if self.current_mode == "sked" else None)
 
     def action_date(self) -> None:
         """Prompt for a date."""

@@ -225,6 +225,7 @@ def take_outing(args: argparse.Namespace) -> None:
     args.start = f"{start}Z"
     args.hours = f"{float((outing.end - start) / np.timedelta64(1, 'h')):.4f}"
     args.to = args.to or ([outing.target] if outing.target else None)
+    args.bands = args.bands or ",".join(outing.bands)
     args.dead = [*args.dead, *outing.dead_bands]
     dead = f", without {' and '.join(outing.dead_bands)}" if outing.dead_bands else ""
     command_base.note(

@@ -32,7 +32,7 @@ from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
 if TYPE_CHECKING:
     from propagation.antennas.improvements import Candidate
     from tui.app.day_forecast import DayForecast
-    from tui.features.antenna.view import AntennaView, BesideView, ReadingView
+    from tui.features.antenna.view import AntennaView, BesideBand, BesideView, ReadingView
 
 POWER, ANTENNA = "another power", "another antenna"
 
@@ -380,6 +380,7 @@ class BesideSheet(Overlay):
 
 LABEL, FIGURES = 12, 22  # columns before a bar, and after it
 PROMISE, GAIN, WATTS = 9, 16, 22  # columns after a bar in which its figures end
+TALLEST = 3  # rows of a band, the last one blank
 INKS = (RAMP + 7, LAYER)
 SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
 
@@ -409,35 +410,40 @@ class BesidePicture(Drawn):
                 row += 1
         row += 1
         half = (canvas.width - LABEL) // 2
-        width = min(half - FIGURES, 100)
-        each = 1
-        if width < 8:  # too narrow for two columns: draw one bar above the other
-            half, width, each = 0, max(canvas.width - LABEL - FIGURES, 1), 2
-        for side, name in enumerate(view.names):
-            x = LABEL + (side * half if each == 1 else 0)
-            y = row + (side if each == 2 else 0)
-            canvas.put(x, y, SIGNS[side] * 2, INKS[side])
-            canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
-        row += each
-        canvas.put_right(LABEL - 1, row, "at", SOFT)
-        for side in (0, 1) if each == 1 else (0,):
-            x = LABEL + side * half + width
+        width = min(half - FIGURES - 1, 100)
+        if width >= 8:
+            starts, each = ((LABEL, 0), (LABEL + half, 0)), 1
+        else:  # too narrow for two columns: one bar above the other
+            starts, each = ((LABEL, 0), (LABEL, 1)), 2
+            width = max(canvas.width - LABEL - FIGURES, 1)
+        for side, (x, down) in enumerate(starts):
+            canvas.put(x, row + down, SIGNS[side] * 2, INKS[side])
+            canvas.put(x + 3, row + down, view.names[side], TITLE, room=max(width + FIGURES - 4, 4))
             for end, head in ((PROMISE, "best"), (GAIN, "dBi"), (WATTS, "sky")):
-                canvas.put_right(x + end, row, head, SOFT)
-        row += 1
-        best = max((one.figure for band in view.bands for one in band.best), default=0.0)
-        region = any(one.rate is not None for band in view.bands for one in band.best)
+                canvas.put_right(x + width + end, row + each, head, SOFT)
+        canvas.put_right(LABEL - 1, row + each, "at", SOFT)
+        row += each + 1
+        room, bands = (canvas.height - row) // each, view.bands
+        if len(bands) > room:
+            bands = tuple(band for band in bands if any(one.figure > 0.0 for one in band.best))
+        best = max((one.figure for band in bands for one in band.best), default=0.0)
+        region = any(one.rate is not None for band in bands for one in band.best)
         full = full_lane_per_h(as_float(best)) if region else 1.0
-        for band in view.bands:
-            canvas.put_right(LABEL - 6, row, say.band_title(band.band), TEXT)
+        step = min(max(room // max(len(bands), 1), 1), TALLEST) if each == 1 else each
+        for number, band in enumerate(bands):
+            y = row + number * step
+            canvas.put_right(LABEL - 6, y, say.band_title(band.band), TEXT)
             if np.isfinite(band.takeoff_deg):
-                canvas.put_right(LABEL - 1, row, f"{band.takeoff_deg:.0f}°", SOFT)
-            for side in (0, 1):
-                x = LABEL + (side * half if each == 1 else 0)
-                y = row + (side if each == 2 else 0)
-                for column in range(round(min(band.best[side].figure / full, 1.0) * width)):
-                    canvas.mark(x + column, y, SIGNS[side], INKS[side])
-                canvas.put_right(x + width + PROMISE, y, say.promised_short(band.best[side]), TEXT)
-                canvas.put_right(x + width + GAIN, y, say.level_figure(band.gain_dbi[side]), TEXT)
-                canvas.put_right(x + width + WATTS, y, f"{share_figure(band.share[side])} W", SOFT)
-            row += each
+                canvas.put_right(LABEL - 1, y, f"{band.takeoff_deg:.0f}°", SOFT)
+            for side, (x, down) in enumerate(starts):
+                for across in range(round(min(band.best[side].figure / full, 1.0) * width)):
+                    for thick in range(max(step - 1, 1) if each == 1 else 1):
+                        canvas.mark(x + across, y + down + thick, SIGNS[side], INKS[side])
+                self._figures(canvas, x + width, y + down, band, side)
+
+    @staticmethod
+    def _figures(canvas: Canvas, x: int, y: int, band: BesideBand, side: int) -> None:
+        """Put the figures behind a bar that ends at most before a column."""
+        canvas.put_right(x + PROMISE, y, say.promised_short(band.best[side]), TEXT)
+        canvas.put_right(x + GAIN, y, say.level_figure(band.gain_dbi[side]), TEXT)
+        canvas.put_right(x + WATTS, y, f"{share_figure(band.share[side])} W", SOFT)

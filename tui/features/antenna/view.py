@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from textual.geometry import Size
 
 from propagation.advice.rates import Prospect
-from propagation.antennas.improvements import Candidate
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, sentence, watts
 from propagation.wording.setup import capacitor_words, whip_and_coil_words
@@ -18,6 +17,9 @@ from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from propagation.antennas.improvements import Candidate
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,8 @@ def antenna_sentences(view: AntennaView) -> list[str]:
         )
         out.extend(band.match)
     if view.help:
-        out.append(f"{help_title(view)}:")
+        at = ", in dB at the take-off angle towards it" if view.towards else ""
+        out.append(f"{help_title(view)}{at}:")
     out.extend(f"{one.candidate.change}: {one.figures} on {band_title(one.band)}." for one in view.help)
     if len(view.helped) < len(view.bands):
         out.append(HELPS_AWAITED)
@@ -214,9 +217,7 @@ def card_sentences(band: AntennaBand) -> list[str]:
 
 def help_title(view: AntennaView) -> str:
     """Heading of the improvements, with the target whose day they are ranked by."""
-    if not view.towards:
-        return "What would help"
-    return f"What would help, for {view.towards}: in a day, and in dB at the take-off"
+    return f"What helps, for {view.towards}" if view.towards else "What would help"
 
 
 def help_sentences(view: AntennaView, band: str) -> list[str]:
@@ -286,7 +287,7 @@ class Gains(BandRows):
 BAR_LABEL = 7
 WIDE = 150  # columns of a bar on wide screens; otherwise at most one column per watt
 TALLEST_BAR = 4  # rows of a bar, including the blank row below it
-AROUND_BARS = 2 + 1 + 12  # rows of the description, the legend, and the card below the bars
+AROUND_BARS = 2 + 1 + 1 + 12  # rows of the description, the legend, a blank one, and the card below
 SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
@@ -319,9 +320,9 @@ class PowerShares(BandRows):
         self.refresh(layout=True)
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        """Rows of the tallest bars that leave enough to the card below them."""
+        """Rows of the tallest bars that leave enough to the card below them, and a blank row."""
         count = max(len(self.view.bands), 1) if self.view is not None else 1
-        return 1 + min(max((container.height - AROUND_BARS) // count, 1), TALLEST_BAR) * count
+        return 2 + min(max((container.height - AROUND_BARS) // count, 1), TALLEST_BAR) * count
 
     def paint(self, canvas: Canvas) -> None:
         """Draw the heading, the bars and the legend."""

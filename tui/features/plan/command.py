@@ -88,7 +88,20 @@ def add_parser(subparsers: Subparsers) -> None:
         metavar="FILE",
         help="write a pocket page (.html) for the telephone and for one printed A5 sheet",
     )
-    parser.add_argument("--force", action="store_true", help="overwrite another program's file")
+    parser.add_argument("--bands", default="", metavar="BANDS", help="plan for these bands alone, as 40m,20m")
+    kept = parser.add_mutually_exclusive_group()
+    kept.add_argument(
+        "--open",
+        metavar="NAME",
+        help="start from a plan kept under a name, or from its file; other options change it, as --date",
+    )
+    kept.add_argument("--list", action="store_true", help="list the plans kept")
+    parser.add_argument(
+        "--keep", metavar="NAME", help="keep this plan: day, hours, place, people, bands, mode and power"
+    )
+    parser.add_argument(
+        "--force", action="store_true", help="overwrite another program's file, or a plan kept"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -101,14 +114,22 @@ def run(args: argparse.Namespace) -> int:
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.plan import make_run_sheet
+    from tui.app.choice import HoursOnAir
     from tui.app.command_base import saved_friends
+    from tui.app.kept_plans import new
+    from tui.features.plan.kept import keep, list_kept, take_over
 
+    if args.list:
+        return list_kept(args)
+    if args.open is not None:
+        take_over(args)
     forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
+    only = _names(args.bands)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
     used = tuple(bands.by_name(text).name for text in args.used)
-    dead = tuple(bands.by_name(text).name for given in args.dead for text in given.split(",") if text.strip())
+    dead = tuple(name for given in args.dead for name in _names(given))
     end = start + np.timedelta64(round(args.hours * 3600.0), "s")
     wanted = args.to or ["anyone"]
 
@@ -134,14 +155,24 @@ def run(args: argparse.Namespace) -> int:
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)
-    setups = setup_notes(results[0], question.own_end)
+    setups = setup_notes(results[0], question.own_end, only)
     plan = plan_day(results, question.terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, question.own_end.antenna, setups, clock.now())
+    if args.keep is not None:
+        on_air = HoursOnAir(start, args.hours, bands=only)
+        keep(args, new(question.station, on_air, args.keep, tuple(wanted), sheet.mode, sheet.power_w), sheet)
     _print(args, sheet, results)
     if args.page is not None:
         command_base.tell_clock(argparse.Namespace(), question.station.site.zone)  # also beside JSON
         _write_page(args.page, sheet, args.force)
     return 0
+
+
+def _names(text: str) -> tuple[str, ...]:
+    """The bands of an option, as 40m,20m."""
+    from propagation.spectrum import bands
+
+    return tuple(bands.by_name(name).name for name in text.split(",") if name.strip())
 
 
 def _write_page(file: Path, sheet: RunSheet, force: bool) -> None:
@@ -204,6 +235,8 @@ def _nothing(
     found = nothing_between(results[0], 0, len(results[0].times))
     assert found is not None
     print(nothing_sentence(results[0], found, "plan"), file=sys.stderr)
+    if args.page is not None or args.keep is not None:
+        command_base.note("Nothing was written or kept.")
     if args.json:
         command_base.answer(
             args, {**_head(results, start, end), "steps": [], "contacts": _range(None)}, "", ""

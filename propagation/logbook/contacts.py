@@ -386,23 +386,12 @@ def report_db(report: str) -> float:
 
 # A record may carry this field, "40m 0930-0955; 10m 1000-1025": the stretches, in UTC, of calling on a band
 # without an answer before that contact. A stretch that starts later than the contact's time of day belongs to
-# the day before. What is too long for one field goes on in others, the name with _2, _3 and so on behind it.
-# The format tells other programs to ignore such a field (ADIF specification, from memory).
+# the day before. Earlier versions continued it in others, the name with _2, _3 and so on behind it. The
+# format tells other programs to ignore such a field (ADIF specification, from memory).
 TRIED_FIELD: Final = "APP_BANDWHEN_TRIED"
 _STRETCH = re.compile(r"(\w+)\s+([01]\d|2[0-3]):?([0-5]\d)\s*-\s*([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
 MOST_STRETCHES: Final = 100  # in one record; more unanswered calls between two contacts are implausible
 _DAY: Final = np.timedelta64(1, "D")
-
-
-def tried_fields(stretches: Sequence[str], most: int) -> dict[str, str]:
-    """Fields of a record for stretches as text, "40m 0930-0955", each field at most `most` characters."""
-    values: list[str] = []
-    for stretch in stretches:
-        if values and len(values[-1]) + len(stretch) + 2 <= most:
-            values[-1] += f"; {stretch}"
-        else:
-            values.append(stretch)
-    return {_tried_name(number): value for number, value in enumerate(values, start=1)}
 
 
 def _tried_name(number: int) -> str:

@@ -211,6 +211,11 @@ def own_words(found: Review) -> str:
         return "Your place and your power are those that the log gives"
     here = station.site.position
     locator = locator_of(here.lat_deg, here.lon_deg)
+    if not np.any(place) and not np.any(power):
+        return (
+            f"The log gives neither your place nor your power: the station file's are used ({locator}, "
+            f"{watts(station.power_w)})"
+        )
     parts = [
         _source("place", place, f"the station file's ({locator})"),
         _source("power", power, f"the station file's {watts(station.power_w)}"),

@@ -20,7 +20,7 @@ from hostile import ROOT
 # the program as the leader of a session: with its standard input as the controlling terminal, or without one
 START: Final = (
     "import fcntl, os, signal, sys, termios\n"
-    "for number in (1, 2, 3, 15): signal.signal(number, signal.SIG_DFL)\n"  # a shell's background ignores some
+    "for number in (1, 2, 3, 15): signal.signal(number, signal.SIG_DFL)\n"  # a shell may ignore some
     "if sys.argv[1] == 'own': fcntl.ioctl(0, termios.TIOCSCTTY, 0)\n"
     "os.execv(sys.executable, [sys.executable, '-m', 'tui', *sys.argv[2:]])"
 )

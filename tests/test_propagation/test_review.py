@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from worlds import ROOT, demo, request_for
 
+from propagation.advice.rates import Prospect, Rate
 from propagation.base.errors import InputError
 from propagation.geo import geomagnetic, places
 from propagation.geo.regions import Target
@@ -411,6 +412,46 @@ def test_another_day_of_a_long_log() -> None:
     assert "in 3 outings" in story.summary(found)[0]
     with pytest.raises(InputError, match="nothing on 2024-04-09"):
         reviewed(adif.write(rows), day=np.datetime64("2024-04-09"))
+
+
+def test_the_log_s_own_place_and_power_are_used_and_named() -> None:
+    """Given by every record, by some, by none; the lanes are those of the place where the outing was."""
+    rows = [record(f"20240402T15{minute}", TX_PWR="5", MY_GRIDSQUARE="JN58") for minute in ("00", "10")]
+    found = reviewed(adif.write(rows))
+    assert found.outing is not None
+    assert story.own_words(found) == "Your place and your power are those that the log gives"
+    assert story.heading(found.outing) == "Tue 2 Apr 2024, SSB 5 W, from JN58mm to anyone"
+    assert found.outing.position.lat_deg == pytest.approx(48.5)  # the middle of JN58
+    rows.append(record("20240402T1520"))
+    assert "for 2 of 3 entries, else the station file's" in story.own_words(reviewed(adif.write(rows)))
+    none = story.own_words(reviewed(adif.write(rows[2:])))
+    assert none.endswith("neither your place nor your power: the station file's are used (KG40rs, 50 W)")
+
+
+def test_the_same_call_in_vain_twice_is_one_paragraph() -> None:
+    """Marked twice in a few minutes it is one stretch; an hour later another in the same paragraph."""
+    twice = "10m 0905-0910; 10m 0905-0910; 10m 0912-0920; 10m 1020-1030"
+    rows = [record("20240402T0900"), record("20240402T1035", APP_BANDWHEN_TRIED=twice)]
+    found = reviewed(adif.write(rows))
+    assert found.outing is not None
+    told = [(str(one.start)[11:16], str(one.end)[11:16]) for one in found.outing.silences if one.told]
+    assert told == [("09:05", "09:20"), ("10:20", "10:30")]
+    about = [line for line in story.summary(found) if re.search(r"10 m\b.*unanswered", line)]
+    assert len(about) == 1
+    assert "09:05 to 09:20 and 10:20 to 10:30, calls unanswered" in about[0]
+
+
+def test_a_ratio_without_sense_is_not_told() -> None:
+    outing = demo_review().outing
+    assert outing is not None
+    for least, words in (
+        (1e-6, "the bands you used offered no contact in 20 hours"),
+        (0.0, "offered nothing"),
+    ):
+        rate = Rate(0.0, least, least)
+        line = story.hindsight_words(replace(outing, own=Prospect(0.0, rate, 4)))[0]
+        assert words in line
+        assert "times what you had" not in line
 
 
 # -- odd logs

@@ -332,14 +332,14 @@ def sky_view() -> SkyView:
     """Three histories."""
     days = DAY - np.arange(27, 0, -1).astype("timedelta64[D]").astype("timedelta64[s]")
     flux = 140 + 18 * np.sin(np.arange(27) / 4)
-    hours = NOW - (np.arange(56, 0, -1) * 3).astype("timedelta64[h]").astype("timedelta64[s]")
+    hours = DAY + ((np.arange(56) - 32) * 3).astype("timedelta64[h]").astype("timedelta64[s]")
     kp = np.clip(2 + 2.2 * np.sin(np.arange(56) / 6) + np.sin(np.arange(56)), 0, 9)
     minutes = NOW - (np.arange(72, 0, -1) * 5).astype("timedelta64[m]").astype("timedelta64[s]")
     xray = 10 ** (-6.3 + 0.7 * np.exp(-(((np.arange(72) - 40) / 6.0) ** 2)) * 2)
     return SkyView(
         (
             History("10.7 cm flux", "sfu", days, flux, 60, 250, "148 sfu"),
-            History("Planetary K", "", hours, kp, 0, 9, "K 2"),
+            History("Planetary K", "", hours, kp, 0, 9, "K 2", bars=True, now=NOW),
             History("X-rays 1-8 A", "W/m2", minutes, xray, 1e-8, 1e-3, "C 2.1", logarithmic=True),
         ),
         "space weather service",

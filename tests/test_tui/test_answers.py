@@ -337,6 +337,13 @@ def test_plan_and_appointment_can_be_followed_and_written(
         dead = HoursOnAir(NOW, 6.0, "Europe", ((plan.steps[0].band, NOW),))
         again = demo.ask(PlanQuery(choice, dead))
         assert not again.steps or again.steps[0].band != plan.steps[0].band
+        for band in ("12m", "80m"):  # one that is open, and one that is not
+            mine = HoursOnAir(NOW, 6.0, "Europe", (), band, plan.steps[0].band)
+            held = demo.ask(PlanQuery(choice, mine))
+            assert (held.steps[0].band, held.steps[0].start) == (band, NOW), "in use from now on"
+            assert held.steps[0].end >= NOW + np.timedelta64(15, "m")
+            assert held.gain.startswith(f"{band[:-1]} m by your choice: about ")
+            assert len(held.steps) > 1 or band == plan.steps[0].band, "the plan goes on"
     sked = demo.ask(SkedQuery(choice))
     assert sked.times.size == sked.best_chance.size == sked.home_hour.size
     for slot in sked.slots:

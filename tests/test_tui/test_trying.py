@@ -22,6 +22,7 @@ from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
 from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.plan_page import PAGE_MARK
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
@@ -192,11 +193,16 @@ def test_an_antenna_described_in_the_form() -> None:
 
 def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    plan = replace(synthetic.plan_view(), paper="The plan.\n")
-    export.write(plan, DAY, tried="a wire")
-    (file,) = tmp_path.iterdir()
-    assert "tried" in file.name
-    assert "Tried and not saved: a wire." in file.read_text()
+    plan = replace(synthetic.plan_view(), paper="The plan.\n", page=f"{PAGE_MARK}<body>\n</body>")
+    said = export.write(plan, DAY, tried="a wire")
+    files = sorted(tmp_path.iterdir())
+    assert [file.name for file in files] == [
+        f"bandwhen-plan-2026-03-14-0800-anyone-tried.{ending}" for ending in ("html", "txt")
+    ]
+    for file in files:
+        assert "Tried and not saved: a wire." in file.read_text()
+        assert file.name in said
+    assert f"in {tmp_path}, the folder the program was started in" in said
 
 
 def _worth(total: float, *bands: float, region: bool = False) -> Worth:

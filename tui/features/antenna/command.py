@@ -135,7 +135,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if args.improve:
         told = ("change", "mean_db", "gain_db", "before", "after")
         as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
-    said = learnt_store.remarks(station, command_base.station_path(args))
+    said = learnt_store.remarks(station, command_base.file_in_use(args))
     as_json["from_the_log"] = said
     settings = [_match_line(answer) for answer in answers if match_words(answer)]
     notes = [*said, *settings, *dict.fromkeys(note for answer in answers for note in answer.notes)]

@@ -82,7 +82,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Carry out the command."""
     station = command_base.station_of(args)
-    file = learnt_store.learnt_file(command_base.station_path(args))
+    file = learnt_store.learnt_file(command_base.file_in_use(args))
     said = _switch(args, file)
     if not args.files:
         if args.learn:

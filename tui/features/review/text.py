@@ -51,7 +51,7 @@ def text(found: Review, said: str) -> str:
 
     lines: list[str] = []
     for sentence in story.summary(found):
-        lines += textwrap.wrap(sentence, WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(sentence, fmt.text_width(), subsequent_indent="  ")
     if found.outing is not None:
         lines += ["", f"{story.heading(found.outing)}:", *lanes(found)]
     if found.entries.size:
@@ -60,7 +60,7 @@ def text(found: Review, said: str) -> str:
         lines += ["", "What the log says against the model, by band:", *band_rows(found.learnt)]
     lines += _problem_lines(found)
     if said:
-        lines += ["", *textwrap.wrap(said, WIDTH, break_long_words=False, break_on_hyphens=False)]
+        lines += ["", *textwrap.wrap(said, fmt.text_width(), break_long_words=False, break_on_hyphens=False)]
     return "\n".join(lines)
 
 
@@ -145,7 +145,7 @@ def lanes(found: Review) -> list[str]:
     lines += textwrap.wrap(
         f"The fuller, the better (full: {full_words(outing)}); below a band - where you "
         f"were on it, and the number of contacts; last the best plan in hindsight.",
-        WIDTH,
+        fmt.text_width(),
     )
     return lines
 

@@ -14,6 +14,7 @@ from propagation.base import files
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options, paths
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
@@ -25,7 +26,6 @@ NOTHING: Final = 3
 DAYS: Final = 7  # default number of days searched
 SORTS: Final = ("chance", "time", "day")  # of the proposals, the first by default
 MOST_WHOLE: Final = 1_000_000  # of days or proposals; the sensible range is checked where the number is used
-WIDTH: Final = 100  # columns of the text
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -253,13 +253,13 @@ def _proposals(found: Sked, sort: str) -> list[str]:
 def _text(found: Sked, question: Request, sort: str) -> str:
     from propagation.wording.sked import left_out
 
-    lines = textwrap.wrap(_heading(found), WIDTH)
+    lines = textwrap.wrap(_heading(found), text_width())
     lines += textwrap.wrap(
-        f"Conditions: {command_base.conditions_words(question.conditions, found.times[0])}", WIDTH
+        f"Conditions: {command_base.conditions_words(question.conditions, found.times[0])}", text_width()
     )
     lines.append("")
     for told in _proposals(found, sort):
-        lines += textwrap.wrap(told, WIDTH, subsequent_indent="   ")
+        lines += textwrap.wrap(told, text_width(), subsequent_indent="   ")
     lines += [f"Left out: {say.band_title(band)}, {reason}." for band, reason in left_out(found)]
     return "\n".join(lines)
 

@@ -122,7 +122,7 @@ def suns_sentences(view: SunsView) -> list[str]:
             f"{clock(view.times[a])}-{end_clock(view.times[b - 1] + step)}"
             for a, b in zip(edges[::2], edges[1::2], strict=True)
         ]
-        out.append(f"{says}: {' and '.join(spans)} UTC." if spans else f"{says}: never.")
+        out.append(f"{says}: {' and '.join(spans)} {say.zone_word()}." if spans else f"{says}: never.")
     return out
 
 
@@ -251,7 +251,7 @@ class Clocks(EntryRows):
             tail = f"{slot.home_clock} here, {slot.far_clock} there; {slot.frequency} MHz"
             for more in (slot.changes, f"fallback {slot.fallback}" if slot.fallback else ""):
                 tail += f"; {more}" if more else ""
-            canvas.put(5, row + 1, tail, SOFT)
+            canvas.put(5, row + 1, text_flow.in_room(tail, canvas.width - 6), SOFT)
         if view.note and canvas.height > y + shown * each:
             canvas.put(2, canvas.height - 1, view.note, SOFT)
 

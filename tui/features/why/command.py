@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
-WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # characters of a cause's bar at full weight
 LEFT_COLUMNS: Final = 4  # of the table of hops, left-aligned; figures follow
 LEAST_WEIGHT: Final = 0.005  # a cause with less weight has no line
@@ -298,4 +298,4 @@ def _plain(result: Forecast, found: Explanation) -> str:
 
 
 def _wrap(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH)
+    return textwrap.wrap(text, text_width())

@@ -313,9 +313,8 @@ def _gains(
 def _gain_sentence(gain: Improvement) -> str:
     told = f"{gain.change[:1].upper()}{gain.change[1:]}: "
     told += level(gain.mean_db) if gain.candidate.computed else NOT_COUNTED
-    if gain.before is not None and gain.after is not None:
-        before, after = _day(gain.before), _day(gain.after)
-        told += f"; {after} instead of {before}, best {gain.after.best_window}"
+    if gain.won is not None and gain.after is not None:
+        told += f"; {_won(gain.won, gain.after)}"
     return f"{told}."
 
 
@@ -324,13 +323,14 @@ def _gain_line(gain: Improvement, names: list[str]) -> str:
         return f"{'-':>8}  {gain.change}: {NOT_COUNTED}"
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
     line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
-    if gain.before is not None and gain.after is not None:
-        before, after = _day(gain.before), _day(gain.after)
-        line += f"\n          from {before} to {after}; best {gain.after.best_window}"
+    if gain.won is not None and gain.after is not None:
+        line += f"\n          {_won(gain.won, gain.after)}"
     return line
 
 
-def _day(worth: DayWorth) -> str:
-    from propagation.wording.comparison import day_words
+def _won(won: float, after: DayWorth) -> str:
+    """What a day gains, what it then has, and its best window."""
+    from propagation.wording.comparison import day_words, won_words
 
-    return day_words(worth.total, worth.region)
+    day = day_words(after.total, after.region)
+    return f"{won_words(won, after.region)} in the day, then {day}; best {after.best_window}"

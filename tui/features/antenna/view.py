@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from textual.geometry import Size
 
 from propagation.advice.rates import Prospect
-from propagation.antennas.improvements import Candidate
 from propagation.wording import quantities as say
 from propagation.wording.quantities import band_title, level, level_figure, megahertz, sentence, watts
 from propagation.wording.setup import capacitor_words, whip_and_coil_words
@@ -18,6 +17,9 @@ from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from propagation.antennas.improvements import Candidate
 
 
 @dataclass(frozen=True)

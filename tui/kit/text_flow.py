@@ -26,6 +26,8 @@ def in_room(text: str, room: int) -> str:
         cut = max(text.rfind(", "), text.rfind("; "))
         if cut < 0:
             blank = text.rfind(" ", 0, max(room - len(CUT), 0) + 1)
+            while blank > 0 and text[blank - 1].isdigit():  # a figure stays with its unit
+                blank = text.rfind(" ", 0, blank)
             text = text[:blank] if blank > 0 else text
             break
         text = text[:cut]

@@ -358,11 +358,14 @@ def test_plan_and_appointment_can_be_followed_and_written(
 
 @pytest.mark.usefixtures("short_season")
 def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
-    """As the command has it: one sentence, no slot, nothing to write to a calendar."""
+    """As the command has it: no slot, nothing to write to a calendar, and the friends to choose from."""
     view = demo.ask(SkedQuery(replace(demo.choice, target="Europe")))
     assert view.note == (
-        "An appointment needs one place; Europe is a region. Key t chooses a friend, a town or a locator."
+        "An appointment needs one place; Europe is a region. None of your friends is there; elsewhere: "
+        "Uruguay friend and Durban friend. Enter makes an appointment with the one chosen; t asks for "
+        "somebody else."
     )
+    assert [name for name, _ in view.friends] == ["Uruguay friend", "Durban friend"]
     assert (view.slots, view.calendar) == ((), "")
     assert sked_sentences(view) == [view.note]
 

@@ -183,12 +183,12 @@ EFFECTS: dict[str, Effect] = {
     "plan_target": opens(Ask, "Whom to reach"),
     "plan_date": opens(Ask, "Date of the plan"),
     "plan_hours": opens(Form, "Hours on air"),
-    "keep": opens(Ask, "Name to keep this plan under"),
-    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
     "contact": opens(Ask, "Call sign, reports"),
     "band": opens(Pick, "The band in use now"),
     "change": opens(Ask, "Correct the contact"),
     "take_out": lambda before, after: "taken out" in after.notice,
+    "keep": opens(Ask, "Name to keep this plan under"),
+    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
     "mark('in vain')": lambda before, after: "noted" in after.notice,
     "mark('one way')": lambda before, after: "heard" in after.notice,
     "undo": lambda before, after: dead_marks(before, after) == -1 and "Taken back" in after.notice,
@@ -210,7 +210,7 @@ EFFECTS: dict[str, Effect] = {
     "beside": opens(Pick, "Which antenna beside this one"),
     "keep_trial": puts(KeepTrial),
     "end_trial": lambda before, after: after.notice.startswith("As before: 100 W"),
-    "open": opens(Ask, "A log (ADIF)"),
+    "open": opens(Ask, "A log (ADIF, Cabrillo)"),
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
     "help": lambda before, after: after.screen == "HelpSheet: Help",
@@ -345,7 +345,9 @@ READY_ON_PAGE: dict[tuple[str, str], Ready] = {
 def many_slots() -> SkedView:
     """An appointment with slots enough to walk along."""
     found = synthetic.sked_view()
-    return replace(found, slots=(*found.slots, *found.slots))
+    day = np.timedelta64(24, "h")
+    later = (replace(one, start=one.start + day, end=one.end + day, chance=0.4) for one in found.slots)
+    return replace(found, slots=(*found.slots, *later))
 
 
 def of_help(place: str) -> list[tuple[str, str]]:

@@ -93,7 +93,7 @@ OPENERS: dict[str, tuple[str, Opener, dict[str, str]]] = {
         {"dip": "7.1", "swr": "1.2", "low_1p5": "7.05", "high_1p5": "7.15"},
     ),
     "features.antenna.form.touchstone": ("bench", antenna.touchstone, {}),
-    "features.outing.page.OnAirPage.action_contact": ("onair", page_action("action_contact"), {}),
+    "features.outing.page.OnAirPage._ask_line": ("onair", page_action("action_contact"), {}),
     "features.review.page.ReviewPage.action_open": ("review", page_action("action_open"), {}),
     "features.season.page.SeasonPage._ask_elsewhere": ("season", page_action("_ask_elsewhere"), {}),
     "features.sky.page.heard": ("sky", sky.heard, {}),

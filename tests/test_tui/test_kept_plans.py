@@ -96,6 +96,8 @@ def test_the_command_keeps_lists_copies_and_opens(bandwhen: Run) -> None:
     )
     assert moved.json["start"] == "2026-03-27T06:00:00Z"
     assert moved.json["end"] == "2026-03-27T09:00:00Z"
+    spanned = bandwhen("plan", "--open", "ridge", "--date", "2026-03-27 07:00-09:00", *ASKED, "--json").json
+    assert (spanned["start"], spanned["end"]) == ("2026-03-27T07:00:00Z", "2026-03-27T09:00:00Z")
     listed = bandwhen("plan", "--list", "--json").json["plans"]
     assert [(row["name"], row["hours"], row["bands"]) for row in listed] == [
         ("Ridge", 5.0, ["20m", "15m"]),

@@ -30,7 +30,9 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("6", "x")
+        await pilot.press("6")
+        await settle(app, pilot)  # the plan, of which x marks a band
+        await pilot.press("x")
         await settle(app, pilot)
         assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
         await pilot.press("h")
@@ -109,9 +111,11 @@ def test_a_plan_keeps_its_target_when_an_appointment_is_made() -> None:
     engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("6", "7", "t")
-        await settle(app, pilot)
+        for key in ("6", "7", "t"):
+            await pilot.press(key)
+            await settle(app, pilot)
         app.screen.query_one(Input).value = "GF15"
+        await settle(app, pilot)
         await pilot.press("enter")
         await settle(app, pilot)
         assert app.state.choice is not None

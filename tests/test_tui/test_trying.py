@@ -379,7 +379,7 @@ def test_no_hole_between_the_bars_and_the_card(size: tuple[int, int]) -> None:
         await go(app, pilot, "bench")
         rows = rows_of(app)
         card = next(number for number, row in enumerate(rows) if "Setup card" in row)
-        assert "What would help in a day for Uruguay" in rows[card]
+        assert "What helps, for Uruguay" in rows[card]
         assert not rows[card - 1].strip()
         assert any(row.strip() for row in rows[card - 3 : card - 1])
 

@@ -82,15 +82,15 @@ def _read(table: dict[str, object]) -> HoursOnAir:
     )
 
 
+def _band(table: dict[str, object], key: str) -> str:
+    return bands.by_name(str(table[key])).name if key in table else ""
+
+
 def _list(table: dict[str, object], key: str) -> list[object]:
     value = table.get(key, [])
     if not isinstance(value, list):
         raise InputError(f"{key} is not a list.")
     return value
-
-
-def _band(table: dict[str, object], key: str) -> str:
-    return bands.by_name(str(table[key])).name if key in table else ""
 
 
 def save(hours: HoursOnAir, path: Path | None = None) -> None:

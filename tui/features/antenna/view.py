@@ -217,7 +217,7 @@ def card_sentences(band: AntennaBand) -> list[str]:
 
 def help_title(view: AntennaView) -> str:
     """Heading of the improvements, with the target whose day they are ranked by."""
-    return f"What would help in a day for {view.towards}" if view.towards else "What would help"
+    return f"What helps, for {view.towards}" if view.towards else "What would help"
 
 
 def help_sentences(view: AntennaView, band: str) -> list[str]:

@@ -123,8 +123,7 @@ def run(args: argparse.Namespace) -> int:
         return list_kept(args)
     if args.open is not None:
         take_over(args)
-    else:
-        forecast_options.take_outing(args)
+    forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
     only = _names(args.bands)

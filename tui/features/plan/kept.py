@@ -60,15 +60,7 @@ def take_over(args: argparse.Namespace) -> None:
     args.mode = args.mode or plan.mode or None
     args.power = plan.power_w or None if args.power is None else args.power
     args.bands = args.bands or ",".join(plan.bands)
-    if args.hours is None and args.start is None:
-        args.hours = f"{plan.hours:g}"
-    if args.start is None:
-        at = f"{say.utc_clock(plan.begin)}Z"
-        args.start = at if args.date is not None else iso(plan.begin)
-        if args.date is None and plan.end <= clock.now():
-            command_base.note(
-                f"The day of the plan {plan.name!r}, {say.date(plan.begin)}, is over; --date D moves it."
-            )
+    _take_time(args, plan)
     if args.start_place is None and plan.locator:
         own = kept_plans.locator_of_station(command_base.station_of(args))
         if plan.locator.casefold() != own.casefold():
@@ -77,6 +69,19 @@ def take_over(args: argparse.Namespace) -> None:
                 f"The plan is for {plan.place or 'a place'} in {plan.locator}, with your antenna; "
                 f"your station is in {own}."
             )
+
+
+def _take_time(args: argparse.Namespace, plan: KeptPlan) -> None:
+    """The plan's hours and time of day, where the options name none; a day alone keeps both."""
+    if args.start is not None or (args.date is not None and fault(lambda: clock.parse_date(args.date))):
+        return
+    if args.hours is None:
+        args.hours = f"{plan.hours:g}"
+    args.start = f"{say.utc_clock(plan.begin)}Z" if args.date is not None else iso(plan.begin)
+    if args.date is None and plan.end <= clock.now():
+        command_base.note(
+            f"The day of the plan {plan.name!r}, {say.date(plan.begin)}, is over; --date D moves it."
+        )
 
 
 # --- on the page -------------------------------------------------------------------------------------------

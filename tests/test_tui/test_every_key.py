@@ -345,9 +345,11 @@ READY_ON_PAGE: dict[tuple[str, str], Ready] = {
 def many_slots() -> SkedView:
     """An appointment with slots enough to walk along."""
     found = synthetic.sked_view()
-    day = np.timedelta64(24, "h")
-    later = (replace(one, start=one.start + day, end=one.end + day, chance=0.4) for one in found.slots)
-    return replace(found, slots=(*found.slots, *later))
+    days = [
+        np.timedelta64(24 * days, "h") for days in range(3)
+    ]  # three a band: key b may leave one band alone
+    slots = [replace(one, start=one.start + day, end=one.end + day) for day in days for one in found.slots]
+    return replace(found, slots=tuple(slots))
 
 
 def of_help(place: str) -> list[tuple[str, str]]:

@@ -37,7 +37,8 @@ from tui.features.antenna.answer import (
     try_antenna_of,
     try_described,
 )
-from tui.features.antenna.form import BesideQuery, BesideSheet
+from tui.features.antenna.beside import BesideSheet
+from tui.features.antenna.form import BesideQuery
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
 from tui.features.antenna.view import BesideBand, BesideView, Help
 from tui.kit import export, text_flow

@@ -73,7 +73,8 @@ def rates_of(by_day: FloatArray) -> Rates:
     middle = over_days(by_day)
     low, high = np.zeros_like(middle), np.zeros_like(middle)
     some = middle > 0.0
-    low[some], high[some] = quantiles(by_day[some], (TAIL, 1.0 - TAIL))
+    if np.any(some):
+        low[some], high[some] = quantiles(by_day[some], (TAIL, 1.0 - TAIL))
     return Rates(np.minimum(low, middle), middle, np.maximum(high, middle))
 
 

@@ -18,6 +18,7 @@ from propagation.antennas.setup_card import tuning_sentence, wire_length_m
 from propagation.antennas.solution import BandResult
 from propagation.antennas.spec import VERTICALS
 from propagation.antennas.vertical import radial_length_m
+from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
 from propagation.signal.chances.forecast import Forecast
 from propagation.spectrum.bands import by_name, segment_mhz
@@ -61,8 +62,10 @@ class BandSetup:
     tuning: str = ""
 
 
-def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
+def setup_notes(result: Forecast, near: Terminal, only: Sequence[str] = ()) -> dict[str, BandSetup]:
     """Setting of every usable band, from the antenna as described; nothing is solved again.
+
+    only: bands to which a plan is limited; InputError if none of them is usable.
 
     One set of radials serves the outing: as many as the description has, on every band. The forecast uses the
     same set. The operator has no more with him, and two of four gain nothing anywhere (a test checks it). The
@@ -72,8 +75,10 @@ def setup_notes(result: Forecast, near: Terminal) -> dict[str, BandSetup]:
     found = {}
     for i in np.flatnonzero(result.usable).tolist():
         name, frequency = result.bands[i].name, float(result.frequency_mhz[i])
-        if near.antenna is not None:
+        if near.antenna is not None and (not only or name in only):
             found[name] = _as_it_stands(near.antenna, name, frequency)
+    if only and not found:
+        raise InputError(f"None of the plan's bands ({', '.join(only)}) can be used with this antenna here.")
     return found
 
 

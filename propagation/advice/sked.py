@@ -16,18 +16,17 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from propagation.advice.common_bands import Common, Refusal, usable_bands
+from propagation.advice.ranking import told_chance
 from propagation.advice.region_chance import outlook
 from propagation.base.errors import InputError
-from propagation.base.units import BoolArray, FloatArray, TimeArray, TimeLike
+from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray, TimeLike
 from propagation.geo.locator import Position
-from propagation.signal.chances.forecast import TUNED_FROM, forecast
+from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.request import Request
-from propagation.spectrum.bands import BANDS, Band, itu_region, segment_mhz
 from propagation.spectrum.modes import Mode
-from propagation.spectrum.national import National
 from propagation.station.friends import Friend
 from propagation.station.station import AWAKE, Station, awake_minutes
-from propagation.station.terminals import Terminal
 
 STEP: Final = np.timedelta64(900, "s")  # grid of the search: appointments begin on quarter hours
 DAYS: Final = 7  # default number of days
@@ -36,6 +35,7 @@ MINUTES: Final = 30  # default length of an appointment
 LEAST_CHANCE: Final = 0.05  # mean chance under which a slot is not proposed (ours)
 APART: Final = np.timedelta64(2 * 3600, "s")  # slots proposed on one day begin at least so far apart (ours)
 PER_DAY: Final = 2  # slots proposed for one day at most
+NEAR: Final = np.timedelta64(3600, "s")  # a slot is moved so far to the time of day of another day's (ours)
 
 
 @dataclass(frozen=True)
@@ -94,64 +94,6 @@ def party_of_friend(friend: Friend) -> Party:
     return Party(friend.name, friend.position, friend.zone, friend.awake, friend.free)
 
 
-Refusal = Literal[
-    "licence of both",  # neither end may use the emission on the band
-    "own licence",
-    "their licence",
-    "no common part",  # both may, but their parts of the band do not overlap
-    "own antenna",  # it does not tune there
-    "their antenna",
-]
-
-
-@dataclass(frozen=True)
-class Common:
-    """Band that both may use: the frequency range common to both segments [MHz], or why there is none."""
-
-    band: Band
-    low_mhz: float
-    high_mhz: float
-    refused: Refusal | None = None
-
-    @property
-    def frequency_mhz(self) -> float:
-        """The middle of the common range, to the kilohertz."""
-        return round((self.low_mhz + self.high_mhz) / 2.0, 3)
-
-
-def common_bands(
-    station: Station, far_station: Station | None, far_position: Position, mode: Mode,
-    bands: Sequence[Band] = BANDS,
-) -> list[Common]:  # fmt: skip
-    """Every band with the range of it that both ends may use for a mode.
-
-    far_station: the other end's, if known; else its ITU region by its place.
-    """
-    region, country = station.site.region, station.limits.country
-    far_region: int = itu_region(far_position.lat_deg, far_position.lon_deg)
-    far_country: National | None = None
-    if far_station is not None:
-        far_region, far_country = far_station.site.region, far_station.limits.country
-    found = []
-    for band in bands:
-        own = segment_mhz(band, region, mode, country) if station.usable(band, mode) else None
-        theirs = segment_mhz(band, far_region, mode, far_country)
-        if far_station is not None and not far_station.usable(band, mode):
-            theirs = None
-        refused: Refusal | None = None
-        low, high = 0.0, 0.0
-        if own is None:
-            refused = "licence of both" if theirs is None else "own licence"
-        elif theirs is None:
-            refused = "their licence"
-        else:
-            low, high = max(own[0], theirs[0]), min(own[1], theirs[1])
-            if high <= low:
-                refused = "no common part"
-        found.append(Common(band, low, high, refused))
-    return found
-
-
 @dataclass(frozen=True)
 class Fallback:
     """Fallback where the slot's band is dead: another band at the same time, or a later slot."""
@@ -175,6 +117,34 @@ class SkedSlot:
     fallback: Fallback | None
 
 
+@dataclass(frozen=True)
+class SkedRow:
+    """Slots at the same time of day on the same band, by date: one proposal for several days."""
+
+    slots: tuple[SkedSlot, ...]
+
+    @property
+    def best(self) -> SkedSlot:
+        """The likeliest of them."""
+        return max(self.slots, key=lambda slot: slot.chance)
+
+    @property
+    def chance(self) -> float:
+        """Mean chance over the days."""
+        return float(np.mean([slot.chance for slot in self.slots]))
+
+
+@dataclass(frozen=True)
+class OneGetsUp:
+    """The best hour that suits one end alone; who: the end that would have to get up, or to make time."""
+
+    start: np.datetime64
+    band: str
+    chance: float
+    who: Literal["home", "far"]
+    asleep: bool  # else awake, but not free
+
+
 @dataclass(frozen=True, eq=False)
 class Sked:
     """All proposals, best first, and the data they were chosen from.
@@ -193,6 +163,16 @@ class Sked:
     chance: FloatArray
     candidates: tuple[Common, ...]
     refused: tuple[tuple[str, Refusal], ...]
+    gets_up: OneGetsUp | None = None
+
+    @property
+    def rows(self) -> tuple[SkedRow, ...]:
+        """The slots with those that repeat on several days as one row, best first."""
+        groups: dict[tuple[np.timedelta64, str], list[SkedSlot]] = {}
+        for slot in self.slots:
+            groups.setdefault((_time_of_day(slot.start), slot.band), []).append(slot)
+        rows = [SkedRow(tuple(sorted(one, key=lambda slot: slot.start))) for one in groups.values()]
+        return tuple(sorted(rows, key=lambda row: (-round(row.chance, 3), row.slots[0].start)))
 
     @property
     def hours_both(self) -> float:
@@ -208,7 +188,7 @@ def sked(
     *,
     far_station: Station | None = None,
     minutes: int = MINUTES,
-    most: int = 10,
+    most: int = 14,
 ) -> Sked:
     """Propose appointments between the first and the last time of the request (UTC), on the bands of both.
 
@@ -221,17 +201,21 @@ def sked(
             f"An appointment of {minutes} minutes is not possible: give 15 to 240, in quarter hours."
         )
     times = _quarter_hours(request.times[0], request.times[-1])
-    candidates, refused = _usable_bands(request, far_station)
+    candidates, refused = usable_bands(request, far_station)
     home_suits, far_suits = home.suits(times), far.suits(times)
-    both = np.flatnonzero(home_suits & far_suits)
     chance = np.full((times.size, len(candidates)), np.nan)
-    months = times[both].astype("datetime64[M]")
+    either = np.flatnonzero(home_suits | far_suits)
+    months = times[either].astype("datetime64[M]")
     for month in np.unique(months) if candidates else ():  # a forecast uses the maps of one month
-        rows_of_month = both[months == month]
+        rows_of_month = either[months == month]
         bands = [row.band for row in candidates]
         result = forecast(replace(request, times=times[rows_of_month], bands=bands))
         chance[rows_of_month] = outlook(result).chance
+    gets_up = _gets_up(times, chance, candidates, (home_suits, far_suits), (home, far), minutes)
+    chance[~(home_suits & far_suits)] = np.nan
     slots = _slots(times, chance, candidates, home, minutes, most)
+    if gets_up is not None and slots and told_chance(gets_up.chance) <= told_chance(slots[0].chance):
+        gets_up = None
     return Sked(
         home,
         far,
@@ -243,32 +227,8 @@ def sked(
         chance,
         tuple(candidates),
         tuple(refused),
+        gets_up,
     )
-
-
-def _usable_bands(
-    request: Request, far_station: Station | None
-) -> tuple[list[Common], list[tuple[str, Refusal]]]:
-    """Bands that both ends may use and tune, and the other bands with the reason."""
-    ends = request.terminals
-    place = request.target.centre
-    usable: list[Common] = []
-    refused: list[tuple[str, Refusal]] = []
-    for row in common_bands(request.station, far_station, place, request.emission):
-        f = np.array([row.frequency_mhz])
-        if row.refused is not None:
-            refused.append((row.band.name, row.refused))
-        elif _untuned(ends.near, f):
-            refused.append((row.band.name, "own antenna"))
-        elif _untuned(ends.far, f):
-            refused.append((row.band.name, "their antenna"))
-        else:
-            usable.append(row)
-    return usable, refused
-
-
-def _untuned(end: Terminal, frequency_mhz: FloatArray) -> bool:
-    return bool(end.receive_efficiency(frequency_mhz)[0] < TUNED_FROM)
 
 
 def _quarter_hours(start: np.datetime64, end: np.datetime64) -> TimeArray:
@@ -292,22 +252,21 @@ def _slots(
     quarters = minutes // 15
     if not candidates or times.size <= quarters:
         return ()
-    window = np.lib.stride_tricks.sliding_window_view(
-        chance, quarters + 1, axis=0
-    )  # (starts, B, quarters + 1)
-    mean = np.mean(0.5 * (window[..., 1:] + window[..., :-1]), axis=-1)  # NaN where any of it does not suit
+    mean = _means(chance, quarters)
     best_band = np.argmax(np.nan_to_num(mean, nan=-1.0), axis=1)
     best = np.nan_to_num(mean, nan=-1.0)[np.arange(best_band.size), best_band]
     chosen: list[int] = []
     per_day: dict[str, int] = {}
-    for i in np.argsort(-np.round(best, 3), kind="stable").tolist():
-        if best[i] < LEAST_CHANCE or len(chosen) >= most:
+    for first in np.argsort(-np.round(best, 3), kind="stable").tolist():
+        if best[first] < LEAST_CHANCE or len(chosen) >= most:
             break
+        i = _as_on_other_days(first, times, best, best_band, chosen)
         day = f"{home.local(times[i]):%Y-%m-%d}"
         if per_day.get(day, 0) >= PER_DAY or any(abs(times[i] - times[j]) < APART for j in chosen):
             continue
         chosen.append(i)
         per_day[day] = per_day.get(day, 0) + 1
+    chosen.sort(key=lambda i: (-round(float(best[i]), 3), i))
     slots = []
     for rank, i in enumerate(chosen, start=1):
         band = candidates[int(best_band[i])]
@@ -319,6 +278,58 @@ def _slots(
             )
         )  # fmt: skip
     return tuple(slots)
+
+
+def _means(chance: FloatArray, quarters: int) -> FloatArray:
+    """Mean chance (starts, B) of the stretch that begins at each time; NaN where any of it does not suit."""
+    window = np.lib.stride_tricks.sliding_window_view(chance, quarters + 1, axis=0)
+    return np.asarray(np.mean(0.5 * (window[..., 1:] + window[..., :-1]), axis=-1))
+
+
+def _time_of_day(time: np.datetime64) -> np.timedelta64:
+    since: np.timedelta64 = time - time.astype("datetime64[D]").astype(time.dtype)
+    return since
+
+
+def _as_on_other_days(
+    i: int, times: TimeArray, best: FloatArray, best_band: IntArray, chosen: Sequence[int]
+) -> int:
+    """The same band at the time of day of a slot chosen on another day, where as much is told of it."""
+    for j in chosen:
+        shift = _time_of_day(times[j]) - _time_of_day(times[i])
+        k = i + round(shift / STEP)
+        if best_band[j] != best_band[i] or abs(shift) > NEAR or not 0 <= k < best.size:
+            continue
+        if best_band[k] == best_band[i] and told_chance(best[k]) >= told_chance(best[i]):
+            return k
+    return i
+
+
+def _gets_up(
+    times: TimeArray,
+    chance: FloatArray,
+    candidates: Sequence[Common],
+    suits: tuple[BoolArray, BoolArray],
+    parties: tuple[Party, Party],
+    minutes: int,
+) -> OneGetsUp | None:
+    """The likeliest stretch that suits one end alone; None where no band is likely enough in any.
+
+    suits (T,), parties: of home and of the far end.
+    """
+    quarters = minutes // 15
+    best: OneGetsUp | None = None
+    if not candidates or times.size <= quarters:
+        return best
+    whos: tuple[Literal["home", "far"], ...] = ("home", "far")
+    for who, sleeper, theirs, others in zip(whos, parties, suits, suits[::-1], strict=True):
+        mean = _means(np.where((others & ~theirs)[:, None], chance, np.nan), quarters)
+        mean = np.nan_to_num(mean, nan=-1.0)
+        i, band = (int(at) for at in np.unravel_index(int(np.argmax(np.round(mean, 3))), mean.shape))
+        if mean[i, band] >= max(LEAST_CHANCE, best.chance if best is not None else 0.0):
+            asleep = not bool(replace(sleeper, free="").suits(times[i]))
+            best = OneGetsUp(times[i], candidates[band].band.name, float(mean[i, band]), who, asleep)
+    return best
 
 
 def _fallback(
@@ -337,3 +348,19 @@ def _fallback(
     if chance < LEAST_CHANCE:
         return None
     return Fallback(candidates[band].band.name, candidates[band].frequency_mhz, times[at], chance)
+
+
+def first_rows(found: Sked, count: int) -> Sked:
+    """The same with the likeliest `count` rows; a row is one proposal, however often it repeats."""
+    kept = [slot for row in found.rows[:count] for slot in row.slots]
+    slots = sorted(kept, key=lambda slot: slot.rank)
+    return replace(found, slots=tuple(replace(slot, rank=n) for n, slot in enumerate(slots, start=1)))
+
+
+def in_order(rows: Sequence[SkedRow], sort: str) -> list[SkedRow]:
+    """Rows by chance, by the time of day UTC ("time"), or by date ("day")."""
+    if sort == "time":
+        return sorted(rows, key=lambda row: (_time_of_day(row.slots[0].start), -row.chance))
+    if sort == "day":
+        return sorted(rows, key=lambda row: row.slots[0].start)
+    return list(rows)

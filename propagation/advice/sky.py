@@ -86,6 +86,39 @@ def sky_effects(conditions: Conditions, place: Position, time: np.datetime64) ->
     )
 
 
+@dataclass(frozen=True)
+class LayersNow:
+    """The layers over a place at a time: the monthly median, and now.
+
+    fof2_mhz, muf_3000_mhz: (median, now), where now is as measured, else with the storm factor of K;
+    measured: time of the measurement, None where nothing was observed here. foe_mhz: median, by day alone
+    above 1 MHz.
+    """
+
+    fof2_mhz: tuple[float, float]
+    muf_3000_mhz: tuple[float, float]
+    foe_mhz: float
+    measured: np.datetime64 | None
+    storm_factor: float
+
+
+def layers_now(conditions: Conditions, place: Position, time: np.datetime64) -> LayersNow:
+    """Compute the layers over a place at a time."""
+    median = ionosphere(place.lat_deg, place.lon_deg, time, float(conditions.index_at(time)))
+    found = measured_figures(conditions, place, time).layer
+    storm = sky_effects(conditions, place, time).storm_factor
+    known = found is not None and found.here is not None
+    factor = 1.0 + found.here if found is not None and found.here is not None else storm
+    fof2, muf = float(median.fof2_mhz), float(median.fof2_mhz * median.m3000f2)
+    return LayersNow(
+        (fof2, factor * fof2),
+        (muf, factor * muf),
+        float(median.foe_mhz),
+        found.measured if known and found is not None else None,
+        storm,
+    )
+
+
 KNOWN_FROM: Final = 0.02  # share of the days' variance from which a place counts as measured (ours)
 LIVED_IN_DEG: Final = 5.0  # deg, a town no farther than this gives a place its country's name (ours)
 NAMED_FROM: Final = 0.03  # of foF2, from which the place with the largest departure is named (ours)

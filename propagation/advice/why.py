@@ -21,8 +21,7 @@ from propagation.advice.rates import Prospect, Rate
 from propagation.advice.recompute import compute, one_cell, request_of
 from propagation.advice.region_chance import chance_curve, outlook
 from propagation.advice.windows import openings, thresholds_of, to_grid
-from propagation.antennas.improvements import candidates
-from propagation.antennas.spec import VERTICALS
+from propagation.antennas.improvements import more_radials
 from propagation.base.units import FloatArray
 from propagation.geo.great_circle import destination
 from propagation.geo.regions import Target, make_target
@@ -109,13 +108,14 @@ def _again(result: Forecast, band: int, time: int, terminals: Terminals, mode: s
 
 def _more_radials(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:
     spec = result.station.antenna
-    if spec.kind not in VERTICALS:
+    more = more_radials(spec)
+    if more is None:
         return None
-    _, better, _ = candidates(spec, result.station.feedline)[0]
+    better = replace(spec, radials=more)
     own = replace(own_terminal(replace(result.station, antenna=better)), power_w=terminals.near.power_w)
     own = replace(own, offset_db=terminals.near.offset_db)
     promise = _again(result, band, time, Terminals(own, terminals.far))
-    return Change("radials", promise, radials=(better.radials, spec.radials))
+    return Change("radials", promise, radials=(more, spec.radials))
 
 
 def _more_power(result: Forecast, terminals: Terminals, band: int, time: int) -> Change | None:

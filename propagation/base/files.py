@@ -154,15 +154,8 @@ def append(
     """
     target = Path(path)
     make_folder(target.parent)
-    flags = os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED
-    handle = os.open(target, flags, 0o600)
+    handle = _open_locked(target, os.O_RDWR | os.O_APPEND | os.O_CREAT)
     try:
-        if not stat.S_ISREG(os.fstat(handle).st_mode):
-            raise OSError(errno.EINVAL, "it is no ordinary file", str(target))
-        for _ in range(max(round(LONGEST_WAIT_S / _STEP_S), 1)):
-            if _lock(handle):
-                break
-            time.sleep(_STEP_S)
         size = os.fstat(handle).st_size
         if not size:
             data = begin + data
@@ -171,6 +164,45 @@ def append(
         _write_or_take_back(handle, data, size)
     finally:
         os.close(handle)
+
+
+def rewrite(path: Path | str, change: Callable[[bytes], bytes]) -> None:
+    """Replace the content of a file in one step, while no other program can `append` to it.
+
+    change: from the content to the new one; what it raises leaves the file as it is. OSError.
+    """
+    target = Path(path)
+    handle = _open_locked(target, os.O_RDONLY)
+    try:
+        with os.fdopen(os.dup(handle), "rb") as file:
+            data = change(file.read())
+        if not HAS_LOCKS:
+            os.close(handle)
+            handle = -1  # an open file cannot be replaced there
+        replace_file(target, data)
+    finally:
+        if handle >= 0:
+            os.close(handle)
+
+
+def _open_locked(target: Path, flags: int) -> int:
+    """Open an ordinary file and lock it; opened again where it was replaced meanwhile. Without the lock after
+    the longest wait.
+    """
+    flags |= getattr(os, "O_NONBLOCK", 0) | _NOT_FOLLOWED
+    for tries_left in range(max(round(LONGEST_WAIT_S / _STEP_S), 1) - 1, -1, -1):
+        handle = os.open(target, flags, 0o600)
+        try:
+            if not stat.S_ISREG(os.fstat(handle).st_mode):
+                raise OSError(errno.EINVAL, "it is no ordinary file", str(target))
+            if not tries_left or (_lock(handle) and (not HAS_LOCKS or _is_still(handle, target))):
+                return handle
+        except BaseException:
+            os.close(handle)
+            raise
+        os.close(handle)
+        time.sleep(_STEP_S)
+    raise AssertionError("the last try returns")
 
 
 def _write_or_take_back(handle: int, data: bytes, size: int) -> None:

@@ -15,7 +15,7 @@ FloatLike: TypeAlias = float | FloatArray
 TimeLike: TypeAlias = np.datetime64 | TimeArray
 
 AnyArray = TypeVar("AnyArray", IntArray, TimeArray)
-_SINGLE = np.dtype(np.float32)
+_SINGLE, _DOUBLE = np.dtype(np.float32), np.dtype(np.float64)
 DEG: float = float(np.pi / 180.0)  # rad per degree
 
 
@@ -25,7 +25,10 @@ def as_float(value: Any) -> FloatArray:
     An array in single precision stays in single precision (see `single`).
     """
     array = np.asarray(value)
-    return array if array.dtype == _SINGLE else np.asarray(array, dtype=np.float64)
+    kind = array.dtype
+    if kind is _DOUBLE or kind is _SINGLE:
+        return array
+    return np.asarray(array, dtype=_SINGLE if kind == _SINGLE else _DOUBLE)
 
 
 def single(value: FloatLike) -> FloatArray:

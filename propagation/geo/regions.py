@@ -18,7 +18,7 @@ from propagation.base.errors import InputError
 from propagation.base.units import FloatArray, as_float
 from propagation.geo.gazetteer import Region, gazetteer
 from propagation.geo.great_circle import destination, distance_km
-from propagation.geo.locator import Position, position_of
+from propagation.geo.locator import Position, locator_of, position_of
 
 TargetKind = Literal["place", "region", "ring", "anyone"]
 
@@ -107,6 +107,37 @@ def of_region(region: Region, note: str = "") -> Target:
         region.name, kind, table.lat_deg[rows], table.lon_deg[rows], region.parts, labels, note,
         region.amateurs,
     )  # fmt: skip
+
+
+def contains(target: Target, position: Position, site: Position) -> bool:
+    """Return whether a place is in a target, as nearly as the table of towns tells.
+
+    A country or division has the places whose nearest town it has; a larger region those that are nearer to
+    its points than to those of any other region of its kind. site: centre of a ring.
+    """
+    if target.kind == "ring":
+        return _in_ring(target, position, site)
+    if target.kind in ("anyone", "place"):
+        return target.kind == "anyone"
+    table = gazetteer()
+    own = [region for region in table.regions if region.name == target.name]
+    if not own:
+        return locator_of(position.lat_deg, position.lon_deg).startswith(target.name.removeprefix("field "))
+    away = distance_km(position.lat_deg, position.lon_deg, table.lat_deg, table.lon_deg)
+    nearest = int(np.argmin(away))
+    if own[0].kind in ("country", "division"):
+        return own[0].code in (table.country[nearest], f"{table.country[nearest]}-{table.division[nearest]}")
+    others = [region for region in table.regions if region.kind == own[0].kind]
+    return min(others, key=lambda region: float(np.min(away[list(region.rows)]))) is own[0]
+
+
+def _in_ring(target: Target, position: Position, site: Position) -> bool:
+    """Return whether a place is within the outer circle of a ring."""
+    radius_km = distance_km(site.lat_deg, site.lon_deg, target.lat_deg, target.lon_deg)
+    # its circles of points halve rings of equal area: the outer edge is half a step of area further out
+    step = (np.max(radius_km) ** 2 - np.min(radius_km) ** 2) / (_CIRCLES - 1)
+    outer_km = float(np.sqrt(np.max(radius_km) ** 2 + step / 2.0))
+    return float(distance_km(site.lat_deg, site.lon_deg, position.lat_deg, position.lon_deg)) <= outer_km
 
 
 def field(locator: str, note: str = "") -> Target:

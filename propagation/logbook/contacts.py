@@ -31,6 +31,7 @@ FIRST_YEAR: Final = 1900  # no amateur log is older
 LONGEST_CALL: Final = 30  # characters of a call that are kept (ours)
 LONGEST_WORD: Final = 40  # characters of a mode, a report, a date (ours)
 LONGEST_COMMENT: Final = 500  # characters of a comment (ours)
+MOST_POWER_W: Final = 10_000.0  # W: more is a mistake (ours)
 KM_PER_DEGREE: Final = 111.2  # km, one degree of a great circle on the mean sphere
 _DIGITAL: Final = frozenset(
     "RTTY PSK PSK31 PSK63 MFSK OLIVIA JT65 JT9 JT4 FT8 FT4 FST4 FST4W WSPR JS8 HELL CONTESTI THOR DOMINO "  # noqa: SIM905
@@ -148,7 +149,7 @@ def _row(record: Record, problems: list[Problem]) -> tuple[Any, ...] | None:
         found.get("GRIDSQUARE", "").strip(), found.get("LAT", ""), found.get("LON", ""),
         _short(found.get("RST_SENT", ""), LONGEST_WORD), _short(found.get("RST_RCVD", ""), LONGEST_WORD),
         found.get("MY_GRIDSQUARE", "").strip(), found.get("MY_LAT", ""), found.get("MY_LON", ""),
-        _number(found, "TX_PWR", call, trouble),
+        _power_w(found, call, trouble),
         _short(found.get("COMMENT", "") or found.get("NOTES", ""), LONGEST_COMMENT), record.offset,
     )  # fmt: skip
 
@@ -309,6 +310,15 @@ def _number(found: Mapping[str, str], name: str, call: str, trouble: Any) -> flo
     return value
 
 
+def _power_w(found: Mapping[str, str], call: str, trouble: Any) -> float:
+    """The operator's power in a record, NaN where it is missing or cannot be."""
+    value = _number(found, "TX_PWR", call, trouble)
+    if value > MOST_POWER_W:
+        trouble(f"{call}: TX_PWR of {value:g} W is no amateur's and is left out")
+        return float("nan")
+    return value
+
+
 def _band(found: Mapping[str, str], frequency_mhz: float, call: str, trouble: Any) -> str | None:
     """Band by the frequency, else by its name; None, with the reason reported, where neither is valid."""
     given = found.get("BAND", "").strip()[:LONGEST_WORD].lower()
@@ -376,23 +386,12 @@ def report_db(report: str) -> float:
 
 # A record may carry this field, "40m 0930-0955; 10m 1000-1025": the stretches, in UTC, of calling on a band
 # without an answer before that contact. A stretch that starts later than the contact's time of day belongs to
-# the day before. What is too long for one field goes on in others, the name with _2, _3 and so on behind it.
-# The format tells other programs to ignore such a field (ADIF specification, from memory).
+# the day before. Earlier versions continued it in others, the name with _2, _3 and so on behind it. The
+# format tells other programs to ignore such a field (ADIF specification, from memory).
 TRIED_FIELD: Final = "APP_BANDWHEN_TRIED"
 _STRETCH = re.compile(r"(\w+)\s+([01]\d|2[0-3]):?([0-5]\d)\s*-\s*([01]\d|2[0-3]):?([0-5]\d)", re.ASCII)
 MOST_STRETCHES: Final = 100  # in one record; more unanswered calls between two contacts are implausible
 _DAY: Final = np.timedelta64(1, "D")
-
-
-def tried_fields(stretches: Sequence[str], most: int) -> dict[str, str]:
-    """Fields of a record for stretches as text, "40m 0930-0955", each field at most `most` characters."""
-    values: list[str] = []
-    for stretch in stretches:
-        if values and len(values[-1]) + len(stretch) + 2 <= most:
-            values[-1] += f"; {stretch}"
-        else:
-            values.append(stretch)
-    return {_tried_name(number): value for number, value in enumerate(values, start=1)}
 
 
 def _tried_name(number: int) -> str:

@@ -43,7 +43,8 @@ class LogEntries(OtherStations):
     """Rows of length n, in order of time.
 
     frequency_mhz: where in the band the forecast is computed. own_lat_deg, own_lon_deg: the operator.
-    power_w: the operator's; far_power_w: the other's, NaN where not known. direction: index of DIRECTIONS.
+    power_w: the operator's; place_given, power_given: whether the record has them, or they are the station
+    file's. far_power_w: the other's, NaN where not known. direction: index of DIRECTIONS.
     need_db: required SNR of the entry in 2500 Hz. sent, received: reports as logged. out_db, back_db: SNR in
     2500 Hz as measured at the other station and at the operator's, NaN where not.
     """
@@ -51,6 +52,8 @@ class LogEntries(OtherStations):
     own_lat_deg: FloatArray
     own_lon_deg: FloatArray
     power_w: FloatArray
+    place_given: BoolArray
+    power_given: BoolArray
     far_power_w: FloatArray
     direction: IntArray
     need_db: FloatArray
@@ -89,6 +92,7 @@ def of_contacts(contacts: Contacts, station: Station) -> LogEntries:
     n = contacts.size
     here = station.site.position
     own = np.isfinite(contacts.own_lat_deg) & np.isfinite(contacts.own_lon_deg)
+    with_power = contacts.power_w > 0.0
     needs = {name: mode_by_name(name).required_snr_2500_db for name in set(contacts.mode_class)}
     by_meter = np.array([mode == "DIGITAL" for mode in contacts.mode_class], dtype=bool)
     nothing = np.full(n, np.nan)
@@ -104,7 +108,9 @@ def of_contacts(contacts: Contacts, station: Station) -> LogEntries:
         uncertainty_km=contacts.uncertainty_km,
         own_lat_deg=np.where(own, contacts.own_lat_deg, here.lat_deg),
         own_lon_deg=np.where(own, contacts.own_lon_deg, here.lon_deg),
-        power_w=np.where(contacts.power_w > 0.0, contacts.power_w, station.power_w),
+        power_w=np.where(with_power, contacts.power_w, station.power_w),
+        place_given=own,
+        power_given=with_power,
         far_power_w=nothing,
         direction=np.full(n, BOTH, dtype=np.int64),
         need_db=np.array([needs[name] for name in contacts.mode_class], dtype=np.float64),
@@ -192,6 +198,8 @@ def of_reports(reports: Reports, station: Station, own_call: str = "") -> LogEnt
         own_lat_deg=np.full(n, here.lat_deg),
         own_lon_deg=np.full(n, here.lon_deg),
         power_w=np.where(out & np.isfinite(watts), watts, station.power_w),
+        place_given=np.zeros(n, dtype=bool),
+        power_given=out & np.isfinite(watts),
         far_power_w=np.where(out, np.nan, watts),
         direction=np.where(out, OUT, BACK).astype(np.int64),
         need_db=np.full(n, report_need_db(snr)),

@@ -8,9 +8,14 @@ the station's level in both directions, an entry's likelihood is
 The day's SNR is distributed as in the forecast (layers, signal and noise from day to day, another station of
 unknown antenna). The success is soft about the required SNR. The reports are noisy measurements:
 
-- A report in dB (digital modes, reception reports) measures the SNR in 2500 Hz.
+- A report in dB (digital modes, reception reports) measures the SNR in 2500 Hz. It saturates: on a crowded
+  channel strong signals are reported far below their SNR, weak ones as they are. The report tends to a
+  ceiling about which receivers and hours differ. The ceiling is not assumed: an entry has one likelihood for
+  each of CEILINGS_DB, and the log as a whole decides between them. So a strong signal teaches little.
+- The reports that the operator gave depend on the other station's power, which is not known. They are a group
+  of their own (`HEARD_BACK`), with a spread of powers and a common error that the log decides.
 - A strength digit 1 to 8 measures the SNR over the required SNR on a coarse scale, given that it is no 9. The
-  two reports of a contact are weighted separately.
+  two reports of a contact, by ear or in dB, are weighted separately.
 - A strength of 9 may be habit, whatever the signal. It is left out, so habits need not be known.
 - Where a receiver was listening and did not hear the station, L(o) = 1 - q P(success | o): a censored
   measurement.
@@ -24,7 +29,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import Final
 
@@ -51,7 +56,16 @@ STRENGTH_STEP_DB: Final = (
     3.5  # dB of SNR for one step of the strength scale (ours; a meter's step is 6 dB of level)
 )
 STRENGTH_AT_NEED: Final = 2.0  # strength at the required SNR: "very weak signals" (ours)
-SAME_CONTACT: Final = 0.6  # weight of each of two reports by ear of one contact, which share its path (ours)
+SAME_CONTACT: Final = 0.6  # weight of each of two reports of one contact, which share its path (ours)
+# Ceilings of reports over the required SNR, and the spread of receivers and hours about them [dB], tried on
+# each log (ours); the last is none. A log of seven years in a crowded mode had signals promised at +20 dB
+# reported at -10 dB, 11 dB over the required SNR.
+CEILINGS_DB: Final = (
+    *((3.0 + 3.0 * step, spread) for spread in (1.0, 4.0, 8.0) for step in range(9)),
+    (60.0, 4.0),
+)
+FAR_POWER_SD_DB: Final = 5.0  # dB, spread of unknown far powers, from 5 W to 1 kW about 100 W (ours)
+MOST_PER_BAND: Final = 500  # entries of a band that are used; more only repeat the shared errors (ours)
 ASTRAY: Final = 0.002  # chance that an entry does not depend on the forecast's path (ours)
 ASTRAY_SD_DB: Final = 20.0  # dB, spread of the levels of such entries
 LISTENING: Final = (
@@ -64,10 +78,14 @@ LogLikelihood = npt.NDArray[np.float32]
 
 NOTHING, DECIBELS, STRENGTH, UNDER_NINE = range(4)
 _STRENGTH = re.compile(r"([1-5])([1-9N])([1-9NT]?)(?:\s*\+.*|\s+\d+\s*DB)?", re.ASCII)
-_NOISE_STEP_DB: Final = 0.5  # dB, to which the noise's spread is rounded, so that few curves are needed
+_NOISE_STEP_DB: Final = 1.0  # dB, to which the noise's spread is rounded, so that few curves are needed
 _WIDE_DB: Final[FloatArray] = np.arange(-260.0, 261.0)  # dB, levels over the need at which curves are tabled
 _noise_nodes, _noise_weights = np.polynomial.hermite_e.hermegauss(10)
 _noise_weights = _noise_weights / _noise_weights.sum()
+_crowd_nodes = np.arange(-2.5, 2.6, 0.5)  # at steps that a report's own error smooths, 4 dB at most
+_crowd_weights = np.exp(-0.5 * _crowd_nodes**2)
+_crowd_weights = _crowd_weights / _crowd_weights.sum()
+EAR, HEARD_OUT, HEARD_BACK = GROUPS = range(3)
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +100,10 @@ class Readings(Columns):
         """Readings of kinds that have no value."""
         return cls(kind, as_float(kind))
 
+    def only(self, some: BoolArray) -> Readings:
+        """The readings of some rows, and NOTHING in the others."""
+        return Readings(np.where(some, self.kind, NOTHING), self.value)
+
     def under_nine(self) -> Readings:
         """Readings with a strength that was given and was no 9."""
         return self.alike(np.where(self.kind == STRENGTH, UNDER_NINE, NOTHING))
@@ -89,14 +111,15 @@ class Readings(Columns):
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Log-likelihoods over OFFSETS_DB of the entries with evidence, (m, O) in single precision.
+    """Log-likelihoods over CEILINGS_DB and OFFSETS_DB of entries with evidence, (m, C, O), single precision.
 
-    row (m,): number of the entry. decibels (m,): whether it was measured in dB rather than by ear.
+    row (m,): number of the entry. group (m,): EAR (strength digits), HEARD_OUT (dB, measured elsewhere, or at
+    home with a known far power) or HEARD_BACK (dB, measured at home, the far power unknown).
     """
 
     row: IntArray
     log_likelihood: LogLikelihood
-    decibels: BoolArray
+    group: IntArray
 
 
 def strength(report: str) -> int:
@@ -119,24 +142,49 @@ def reports_of(texts: tuple[str, ...], measured_db: FloatArray) -> tuple[IntArra
 
 
 def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
-    """Compute the evidence of entries with their forecast."""
+    """Compute the evidence of entries with their forecast; of many, MOST_PER_BAND of a band in even steps."""
     out_kind, out_value = reports_of(entries.received, entries.out_db)
     back_kind, back_value = reports_of(entries.sent, entries.back_db)
     out_kind = np.where(entries.direction == BACK, NOTHING, out_kind)
     back_kind = np.where(entries.direction == OUT, NOTHING, back_kind)
-    metered = (out_kind == DECIBELS) | (back_kind == DECIBELS)
-    nothing = np.full(entries.size, NOTHING)
-    out_db, back_db = (np.where(kind == DECIBELS, kind, NOTHING) for kind in (out_kind, back_kind))
-    out_ear, back_ear = (
-        np.where((kind == STRENGTH) & ~metered, kind, NOTHING) for kind in (out_kind, back_kind)
+    rows = _in_even_steps(
+        entries, ((out_kind != NOTHING) | (back_kind != NOTHING)) & np.isfinite(expected.chance)
     )
-    weight = np.where((out_ear != NOTHING) & (back_ear != NOTHING), SAME_CONTACT, 1.0)
-    parts = [
-        _of_kind(entries, expected, Readings(out, out_value), Readings(back, back_value), weight)
-        for out, back in ((out_db, back_db), (out_ear, nothing), (nothing, back_ear))
-    ]
-    row = np.concatenate([rows for rows, _ in parts])
-    return Evidence(row, np.concatenate([found for _, found in parts]), metered[row])
+    entries, expected = entries.take(rows), _with_far_powers(entries.take(rows), expected.take(rows))
+    out, back = Readings(out_kind, out_value).take(rows), Readings(back_kind, back_value).take(rows)
+    metered = (out.kind == DECIBELS) | (back.kind == DECIBELS)
+    weight = np.where((out.kind != NOTHING) & (back.kind != NOTHING), SAME_CONTACT, 1.0)
+    nothing = Readings.alike(np.full(rows.size, NOTHING))
+    known = np.isfinite(entries.far_power_w)
+    found = []
+    for group, there, here in (
+        (HEARD_OUT, out.only(out.kind == DECIBELS), nothing),
+        (HEARD_OUT, nothing, back.only((back.kind == DECIBELS) & known)),
+        (HEARD_BACK, nothing, back.only((back.kind == DECIBELS) & ~known)),
+        (EAR, out.only((out.kind == STRENGTH) & ~metered), nothing),
+        (EAR, nothing, back.only((back.kind == STRENGTH) & ~metered)),
+    ):
+        row, logs = _of_kind(entries, expected, there, here, weight)
+        found.append((row, logs, np.full(row.size, group)))
+    row, logs, group_of = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return Evidence(rows[row], logs, group_of)
+
+
+def _in_even_steps(entries: LogEntries, usable: BoolArray) -> IntArray:
+    """Rows that are usable, at most MOST_PER_BAND of a band, in even steps through its time."""
+    band = np.array(entries.band, dtype=object)
+    parts = []
+    for name in sorted(set(entries.band)):
+        rows = np.flatnonzero(usable & (band == name))
+        step = np.linspace(0, rows.size, min(rows.size, MOST_PER_BAND), endpoint=False).astype(np.int64)
+        parts.append(rows[step])
+    return np.sort(np.concatenate(parts)) if parts else np.zeros(0, dtype=np.int64)
+
+
+def _with_far_powers(entries: LogEntries, expected: Expected) -> Expected:
+    """Forecast with the spread of unknown far powers added to that of the noise at home."""
+    spread = np.where(np.isfinite(entries.far_power_w), 0.0, FAR_POWER_SD_DB)[:, None]
+    return replace(expected, back_noise_db=np.hypot(expected.back_noise_db, spread))
 
 
 def _of_kind(
@@ -146,16 +194,15 @@ def _of_kind(
 
     def work(part: IntArray) -> FloatArray:
         found = _block(entries.take(part), expected.take(part), there.take(part), here.take(part))
-        return as_float(found * weight[part, None])
+        return as_float(found * weight[part, None, None])
 
-    given = (there.kind != NOTHING) | (here.kind != NOTHING)
-    row = np.flatnonzero(given & np.isfinite(expected.chance))
+    row = np.flatnonzero((there.kind != NOTHING) | (here.kind != NOTHING))
     return row, _by_blocks(row, work)
 
 
 def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLikelihood:
-    """Results of `work` for rows, block by block in bounded memory, two blocks at a time: (m, O)."""
-    found = np.empty((row.size, OFFSETS_DB.size), dtype=np.float32)
+    """Results of `work` for rows, block by block in bounded memory, two blocks at a time: (m, C, O)."""
+    found = np.empty((row.size, len(CEILINGS_DB), OFFSETS_DB.size), dtype=np.float32)
 
     def one(start: int) -> None:
         found[start : start + BLOCK_ROWS] = work(row[start : start + BLOCK_ROWS])
@@ -173,25 +220,30 @@ def silence_of(entries: LogEntries, expected: Expected) -> Evidence:
         found = expected.take(part)
         nothing = Readings.alike(np.full(part.size, NOTHING))
         heard = _shifted_sum(_days(found), _both(entries.take(part), found, nothing, nothing))
-        return as_float(np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0)))
+        return as_float(np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0)))[:, None, :]
 
-    return Evidence(row, _by_blocks(row, work), np.ones(row.size, dtype=bool))
+    return Evidence(row, _by_blocks(row, work), np.full(row.size, HEARD_OUT))
 
 
 def _block(entries: LogEntries, expected: Expected, out: Readings, back: Readings) -> FloatArray:
-    with_reports = _both(entries, expected, out, back)
-    success = _both(entries, expected, out.under_nine(), back.under_nine())
+    """Evidence of rows with a reading, (n, C, O)."""
     days = _days(expected)
     inside = slice(
         OFFSETS_DB.size // 2, OFFSETS_DB.size // 2 + LEVELS_DB.size
     )  # the levels without any offset
     stray = np.exp(-0.5 * ((LEVELS_DB - entries.need_db[:, None]) / ASTRAY_SD_DB) ** 2)
     stray /= np.sum(stray, axis=1, keepdims=True)
-    together = (1.0 - ASTRAY) * _shifted_sum(days, with_reports)
-    together += ASTRAY * np.sum(stray * with_reports[:, inside], axis=1)[:, None]
-    alone = (1.0 - ASTRAY) * _shifted_sum(days, success)
-    alone += ASTRAY * np.sum(stray * success[:, inside], axis=1)[:, None]
-    return np.log(np.maximum(together, 1e-300)) - np.log(np.maximum(alone, 1e-300))
+
+    def over_days(curve: FloatArray) -> FloatArray:
+        found = (1.0 - ASTRAY) * _shifted_sum(days, curve)
+        found += ASTRAY * np.sum(stray * curve[:, inside], axis=1)[:, None]
+        return as_float(np.log(np.maximum(found, 1e-300)))
+
+    alone = over_days(_both(entries, expected, out.under_nine(), back.under_nine()))
+    in_db = np.any((out.kind == DECIBELS) | (back.kind == DECIBELS))
+    ceilings = CEILINGS_DB if in_db else CEILINGS_DB[-1:]  # a report by ear has no ceiling under 9
+    together = [over_days(_both(entries, expected, out, back, ceiling)) - alone for ceiling in ceilings]
+    return np.stack(together, axis=1)
 
 
 def _days(expected: Expected) -> FloatArray:
@@ -229,13 +281,19 @@ def _signal_kernel(which: int) -> FloatArray:
     return whole
 
 
-def _both(entries: LogEntries, expected: Expected, there: Readings, here: Readings) -> FloatArray:
+def _both(
+    entries: LogEntries,
+    expected: Expected,
+    there: Readings,
+    here: Readings,
+    ceiling_db: tuple[float, float] = CEILINGS_DB[-1],
+) -> FloatArray:
     """P(reports, success | SNR out before noise), at levels with every offset on them, (n, L + O - 1)."""
     level = np.arange(LEVELS_DB[0] + OFFSETS_DB[0], LEVELS_DB[-1] + OFFSETS_DB[-1] + 0.5)
     over = level - entries.need_db[:, None]
-    out = _read(_curves(entries.need_db, there, expected.out_noise_db), over)
+    out = _read(_curves(entries.need_db, there, expected.out_noise_db, ceiling_db), over)
     back = _read(
-        _curves(entries.need_db, here, expected.back_noise_db),
+        _curves(entries.need_db, here, expected.back_noise_db, ceiling_db),
         over + expected.delta_db[:, None],
     )
     out = np.where(entries.direction[:, None] == BACK, 1.0, out)
@@ -243,28 +301,40 @@ def _both(entries: LogEntries, expected: Expected, there: Readings, here: Readin
     return out * back
 
 
-def _curves(need_db: FloatArray, read: Readings, noise_db: FloatArray) -> FloatArray:
+def _curves(
+    need_db: FloatArray, read: Readings, noise_db: FloatArray, ceiling_db: tuple[float, float]
+) -> FloatArray:
     """P(report, success | level over the required SNR), averaged over the noise: (n, wide levels)."""
     noise = np.round(noise_db / _NOISE_STEP_DB) * _NOISE_STEP_DB
     over_need = np.where(read.kind == DECIBELS, read.value - need_db, read.value)
     keys, where = np.unique(
         np.column_stack([read.kind.astype(np.float64), over_need, noise]), axis=0, return_inverse=True
     )
-    table = np.stack([_curve(int(k), v, below, above) for k, v, below, above in keys.tolist()])
+    table = np.stack([_curve(int(k), v, below, above, ceiling_db) for k, v, below, above in keys.tolist()])
     return np.asarray(table[where.ravel()])
 
 
-@lru_cache(maxsize=4000)
-def _curve(kind: int, value: float, below_db: float, above_db: float) -> FloatArray:
+@lru_cache(maxsize=10_000)
+def _curve(
+    kind: int, value: float, below_db: float, above_db: float, ceiling_db: tuple[float, float]
+) -> FloatArray:
     snr = _WIDE_DB[:, None] + np.where(_noise_nodes < 0.0, below_db, above_db) * _noise_nodes
     success = normal_cdf(snr / SUCCESS_SOFT_DB)
     if kind == DECIBELS:
-        success = success * np.exp(-0.5 * ((value - snr) / REPORT_SD_DB) ** 2)
+        success = success * np.interp(snr, _WIDE_DB, _reported(value, ceiling_db))
     elif kind == STRENGTH:
         success = success * np.exp(-0.5 * ((over_need_db(value) - snr) / STRENGTH_SD_DB) ** 2)
     elif kind == UNDER_NINE:
         success = success * normal_cdf((over_need_db(8.5) - snr) / STRENGTH_SD_DB)
     return np.asarray(success @ _noise_weights)
+
+
+@lru_cache(maxsize=2000)
+def _reported(value: float, ceiling_db: tuple[float, float]) -> FloatArray:
+    """Likelihood of a report in dB at each level of _WIDE_DB, over the receivers' ceilings."""
+    ceiling = ceiling_db[0] + ceiling_db[1] * _crowd_nodes
+    told = -10.0 * np.log10(10.0 ** (-_WIDE_DB[:, None] / 10.0) + 10.0 ** (-ceiling / 10.0))
+    return np.asarray(np.exp(-0.5 * ((value - told) / REPORT_SD_DB) ** 2) @ _crowd_weights)
 
 
 def over_need_db(digit: float) -> float:

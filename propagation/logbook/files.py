@@ -15,14 +15,14 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.base.files import open_binary, reason_of
-from propagation.logbook import adif, adx, contacts, reports
+from propagation.logbook import adif, adx, cabrillo, contacts, reports
 from propagation.logbook.adif import Log, Problem
 from propagation.logbook.columns import shared
 from propagation.logbook.contacts import Contacts, UnansweredCalls
 from propagation.logbook.reports import Reports
 from propagation.logbook.text_blocks import BLOCK_BYTES, Block, blocks_of, source_of
 
-Form = Literal["ADIF", "ADX", "CSV"]
+Form = Literal["ADIF", "ADX", "Cabrillo", "CSV"]
 MOST_BYTES: Final = 500_000_000  # bytes; far more than any operator's lifetime of contacts
 MOST_CONTACTS: Final = 100_000  # contacts of one file that are used, the last ones (ours: memory)
 MOST_REPORTS: Final = 300_000  # likewise reception reports, most of which are of other stations
@@ -56,6 +56,8 @@ def form_of(data: bytes) -> Form:
     """Form of a file by its content."""
     if adx.looks_like_adx(data):
         return "ADX"
+    if cabrillo.looks_like_cabrillo(data):
+        return "Cabrillo"
     start = data[:4].replace(b"\x00", b"").lstrip(b"\xff\xfe\xef\xbb\xbf \t\r\n")
     head = data[:100_000].replace(b"\x00", b"").upper()
     if start.startswith(b"<") or b"<EOR>" in head or b"<EOH>" in head or b"<CALL:" in head:
@@ -95,6 +97,11 @@ def _read(file: BinaryIO, block_bytes: int, go_on: Callable[[], None] | None = N
     counted = gathered.counting
     if form == "CSV":
         _gather_reports(counted(blocks_of(source, begun, _LINE_END, block_bytes)), gathered)
+    elif form == "Cabrillo":
+        heading = cabrillo.Heading()
+        for block in counted(blocks_of(source, begun, _LINE_END, block_bytes)):
+            log, heading = cabrillo.read_block(block, heading)
+            gathered.take_log(log)
     elif form == "ADX":
         encoding = adx.encoding_of(begun)
         for block in counted(blocks_of(source, begun, adx.RECORD_END, block_bytes)):
@@ -176,7 +183,8 @@ class _Gathered:
         heard = Reports.joined(list(self.reports)) if form == "CSV" else None
         rows = made if made is not None else heard
         if rows is not None and not rows.size and not self.problems:
-            reason = {"CSV": reports.NOTHING, "ADX": adx.NOTHING}.get(form, adif.nothing_in(self.header))
+            nothing = {"CSV": reports.NOTHING, "ADX": adx.NOTHING, "Cabrillo": cabrillo.NOTHING}
+            reason = nothing.get(form, adif.nothing_in(self.header))
             self.problems.append(Problem(0, reason))
         end = self.problems[-1].offset if self.problems else 0
         if self.untold:

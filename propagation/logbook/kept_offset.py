@@ -7,6 +7,7 @@ not applied to another antenna or ground than the one it was learnt with.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from hashlib import sha256
 from pathlib import Path
@@ -28,7 +29,7 @@ from propagation.base.strict_toml import (
     write_atomically,
     written,
 )
-from propagation.base.units import FloatArray, as_float
+from propagation.base.units import FloatArray, FloatLike, as_float
 from propagation.spectrum.bands import BANDS
 from propagation.station.station import Station
 from propagation.station.terminals import Terminal, own_terminal
@@ -38,12 +39,18 @@ WORTH_TELLING_DB: Final = 2.0  # dB, a smaller offset is not reported (ours)
 SURE_FROM: Final = 1.5  # standard deviations from zero at which an offset is worth a remark (ours)
 RADIALS_TO_MHZ: Final = 11.0  # MHz, below it radials and coil decide most of a short vertical's loss (ours)
 USED_ENOUGH: Final = 0.25  # of the prior's variance that must be removed before a band is reported (ours)
-PRIOR_SD_DB: Final = 6.0  # dB, of a band's offset before any evidence (`learning`: both parts together)
+COMMON_SD_DB: Final = 4.5  # dB, prior of the part of the offset common to all bands (ours)
+BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours)
+PRIOR_SD_DB: Final = float(np.hypot(COMMON_SD_DB, BAND_SD_DB))  # dB, both together: 6.0
+LEAST_REMOVED: Final = 0.2  # of the prior's variance counted as removed by one-sided evidence (ours)
+MOST_MOVED: Final = 2.5  # largest offset, times the root of the variance removed by the evidence (ours)
 FEWEST_REPORTS: Final = 2  # usable reports needed; a single one shows one other station's antenna (ours)
 VHF_MHZ: Final = 30.0  # MHz, above it an offset learnt below does not apply
 
 
-NoLesson = Literal["no reports", "one report", "too few"]  # reason why nothing is learnt from a log
+NoLesson = Literal[
+    "no reports", "one report", "too few", "at bound"
+]  # reason why nothing is learnt from a log
 
 
 @dataclass(frozen=True)
@@ -54,6 +61,17 @@ class LearntBand:
     offset_db: float = field(metadata=between(-LARGEST_DB, LARGEST_DB))
     sd_db: float = field(metadata=between(0.0, LARGEST_DB))
     count: int = field(default=0, metadata=between(0, None))
+
+    @property
+    def at_bound(self) -> bool:
+        """Whether the evidence asked for a larger offset than can be learnt: then nothing is learnt."""
+        return bool(abs(self.offset_db) >= largest_offset_db(self.sd_db) - 0.02 and self.offset_db)
+
+
+def largest_offset_db(sd_db: FloatLike) -> FloatArray:
+    """Largest offset [dB] that evidence of such a posterior deviation [dB] can give; any shape."""
+    taken = np.maximum(PRIOR_SD_DB**2 - as_float(sd_db) ** 2, LEAST_REMOVED * PRIOR_SD_DB**2)
+    return as_float(MOST_MOVED * np.sqrt(taken))
 
 
 @dataclass(frozen=True)
@@ -82,11 +100,12 @@ class Learnt:
         """Offset of a band: its own, or the common part of the bands; none at VHF without its own."""
         for one in self.bands:
             if one.band == name:
-                return one
+                return LearntBand(name, 0.0, one.sd_db, one.count) if one.at_bound else one
         low = next(band.widest_mhz[0] for band in BANDS if band.name == name)
         if low > VHF_MHZ or not self.bands:
             return LearntBand(name, 0.0, 0.0)
-        return LearntBand(name, self.elsewhere_db, self.elsewhere_sd_db)
+        other = LearntBand(name, self.elsewhere_db, self.elsewhere_sd_db)
+        return LearntBand(name, 0.0, 0.0) if other.at_bound else other
 
     def offset_db(self, frequency_mhz: FloatArray) -> FloatArray:
         """Offset [dB] at frequencies of any shape: that of the band nearest in frequency."""
@@ -162,9 +181,10 @@ def load(path: Path | str) -> Learnt | None:
 
 
 def save(learnt: Learnt, path: Path | str) -> None:
-    """Write the file, whole or not at all, with the lock held against other programs."""
+    """Write the file, whole or not at all, locked against other programs; bands at the bound are left out."""
+    sure = tuple(one for one in learnt.bands if not one.at_bound)
     with locked(path):
-        write_atomically(path, dumps(learnt))
+        write_atomically(path, dumps(replace(learnt, bands=sure)))
 
 
 def switch(path: Path | str, on: bool | None = None) -> Learnt | None:
@@ -196,7 +216,9 @@ def worth_telling(learnt: Learnt) -> tuple[LearntBand, ...]:
     return tuple(
         one
         for one in learnt.bands
-        if abs(one.offset_db) >= WORTH_TELLING_DB and abs(one.offset_db) >= SURE_FROM * one.sd_db
+        if not one.at_bound
+        and abs(one.offset_db) >= WORTH_TELLING_DB
+        and abs(one.offset_db) >= SURE_FROM * one.sd_db
     )
 
 
@@ -220,6 +242,18 @@ def known(learnt: Learnt) -> tuple[LearntBand, ...]:
     return tuple(one for one in learnt.bands if one.sd_db**2 <= (1.0 - USED_ENOUGH) * PRIOR_SD_DB**2)
 
 
+def agreeing(bands: Sequence[LearntBand]) -> list[tuple[LearntBand, ...]]:
+    """Bands in groups whose offsets agree within their uncertainty; each group in the order given."""
+    groups: list[list[LearntBand]] = []
+    for one in sorted(bands, key=lambda band: band.offset_db):
+        first = groups[-1][0] if groups else None
+        if first is not None and one.offset_db - first.offset_db <= np.hypot(first.sd_db, one.sd_db):
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    return [tuple(one for one in bands if one in group) for group in groups]
+
+
 def stands_out(one: LearntBand) -> bool:
     """Return whether a band's offset is large compared with its uncertainty."""
     return abs(one.offset_db) >= max(one.sd_db, WORTH_TELLING_DB)
@@ -231,4 +265,7 @@ def no_lesson(learnt: Learnt) -> NoLesson | None:
         return "no reports"
     if learnt.used < FEWEST_REPORTS:
         return "one report"
-    return None if known(learnt) else "too few"
+    told = known(learnt)
+    if not told:
+        return "too few"
+    return "at bound" if all(one.at_bound for one in told) else None

@@ -20,13 +20,17 @@ from propagation.advice.rates import Prospect
 from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import setup_notes
 from propagation.base.units import FloatArray, TimeArray, as_float
+from propagation.geo.great_circle import distance_km
+from propagation.geo.locator import Position
 from propagation.logbook.contacts import UnansweredCalls
 from propagation.logbook.entries import BOTH, LogEntries
+from propagation.logbook.expected import MOVED_KM
 from propagation.logbook.minutes import MINUTE, Minutes, Stretch, by_minute
 from propagation.signal.chances.forecast import Forecast, forecast
 from propagation.signal.chances.request import Request
 from propagation.signal.rays.causes import Cause
 from propagation.spectrum.modes import MODE_NAMES
+from propagation.station.station import Station
 from propagation.station.terminals import Terminals
 
 PARTED: Final = np.timedelta64(4 * 3600, "s")  # a longer gap between contacts separates two outings (ours)
@@ -98,12 +102,14 @@ class Silence:
 class ReviewedOuting:
     """Outing compared with its forecast.
 
-    forecast: towards the target, over the lanes' times (T,). share (T, B): the target's share in reach. on:
-    the bands as they were used. own: what they promised on the mean while in use. planned: the same for the
-    plan in hindsight over the whole time, changes included. plan: None where no band reaches anybody.
+    position: where it was. forecast: towards the target, over the lanes' times (T,). share (T, B): the
+    target's share in reach. on: the bands as they were used. own: what they promised on the mean while in
+    use. planned: the same for the plan in hindsight over the whole time, changes included. plan: None where
+    no band reaches anybody.
     """
 
     span: Span
+    position: Position
     target: str
     mode: str
     power_w: float
@@ -170,6 +176,7 @@ def silent_stretches(
     counts from 20 minutes on. It counts on their band, or half on each where they are on two.
     """
     least = np.timedelta64(round(SILENT_MIN * 60), "s")
+    calls = _met(calls)
     found = [(one.band, one.start, one.end, True) for one in calls]
     for i in range(len(bands) - 1):
         for start, end in _free(times[i], times[i + 1], calls):
@@ -180,6 +187,18 @@ def silent_stretches(
             )
             found += [(band, first, last, False) for band, first, last in parts if last - first >= least]
     return sorted(found, key=lambda part: (part[1], part[2]))
+
+
+def _met(calls: Sequence[UnansweredCalls]) -> list[UnansweredCalls]:
+    """Recorded stretches, those on one band joined that overlap or are a few minutes apart."""
+    found: list[UnansweredCalls] = []
+    for one in sorted(calls, key=lambda call: (call.band, call.start)):
+        last = found[-1] if found else None
+        if last is not None and last.band == one.band and one.start <= last.end + AROUND:
+            found[-1] = replace(last, end=max(last.end, one.end))
+        else:
+            found.append(one)
+    return found
 
 
 def _free(
@@ -233,11 +252,13 @@ def outing_of(
 ) -> ReviewedOuting:
     """Compare one outing of the entries with the forecast towards the request's target.
 
-    chance (n,): of each entry. The mode is the one most used in the outing, the power its median.
+    chance (n,): of each entry. The mode is the one most used in the outing, the power its median, the place
+    the one that most of its entries have.
     """
-    terminals = request.terminals
     rows = np.arange(span.first, span.stop)
     inside = entries.take(rows)
+    request = replace(request, station=_where_it_was(inside, request.station))
+    terminals = request.terminals
     first = min([span.start, *(one.start for one in calls)])
     last = max([span.end, *(one.end for one in calls)])
     mode = max(MODE_NAMES, key=inside.mode_class.count)
@@ -259,6 +280,7 @@ def outing_of(
     plan = _hindsight(result, terminals, on[0].start if on else first, on[-1].end if on else last)
     return ReviewedOuting(
         span=replace(span, start=first, end=last),
+        position=request.station.site.position,
         target=request.target.name,
         mode=mode,
         power_w=power,
@@ -272,6 +294,19 @@ def outing_of(
         own=minutes.mean(used, max(busy, 1.0)),
         planned=minutes.mean(_on_air(plan), max(float((last - first) / MINUTE), 1.0)),
     )
+
+
+def _where_it_was(inside: LogEntries, station: Station) -> Station:
+    """Station at the place that most entries of the outing have; a skyline applies at its own site alone."""
+    places = np.stack([inside.own_lat_deg, inside.own_lon_deg], axis=1)
+    found, count = np.unique(places, axis=0, return_counts=True)
+    position = Position(*found[int(np.argmax(count))].tolist())
+    site = station.site
+    here = site.position
+    away = distance_km(here.lat_deg, here.lon_deg, position.lat_deg, position.lon_deg)
+    if away <= MOVED_KM:
+        return station
+    return replace(station, site=replace(site, position=position, horizon=(), itu_region=0, time_zone=""))
 
 
 def _on_air(plan: DayPlan | None) -> list[Stretch]:

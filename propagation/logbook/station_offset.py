@@ -8,7 +8,9 @@ that they are in the log at all. Entries are not independent:
   (1 + (n - 1) r), r the share of the variance that is the other station's.
 - Entries of one day on a band share that day's ionosphere and the map's error for it: the day's likelihood is
   smoothed by a normal error of 3 dB before days are multiplied.
-- All reports by ear share their unknown scale: 3 dB more on all days together; reports in dB 1 dB.
+- All reports by ear share their unknown scale, 3 dB on all bands together. All reports that the operator gave
+  share the usual power of the others, 4 dB about the assumed one. Reports in dB saturate at a ceiling, one at
+  home and one elsewhere. What is shared is tried in steps, and the log as a whole weights the trials.
 
 Everything is computed on a grid of whole decibels. The result is the mean and standard deviation of the
 posterior. Without evidence that is 0 and 6 dB. The mean is applied; weak evidence draws it towards zero. It
@@ -19,6 +21,7 @@ posterior means when prior and model are right.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -26,6 +29,11 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.logbook.entries import OUT, REPORT_NEED_DB, LogEntries, digital, frequencies_mhz, own_rows
 from propagation.logbook.evidence import (
+    CEILINGS_DB,
+    EAR,
+    GROUPS,
+    HEARD_BACK,
+    HEARD_OUT,
     OFFSETS_DB,
     STATION_SD_DB,
     Evidence,
@@ -34,19 +42,29 @@ from propagation.logbook.evidence import (
     silence_of,
 )
 from propagation.logbook.expected import Expected
-from propagation.logbook.kept_offset import VHF_MHZ, Learnt, LearntBand, setup_mark
+from propagation.logbook.kept_offset import (
+    BAND_SD_DB,
+    COMMON_SD_DB,
+    VHF_MHZ,
+    Learnt,
+    LearntBand,
+    largest_offset_db,
+    setup_mark,
+)
 from propagation.logbook.reports import Reports
 from propagation.spectrum.bands import BANDS
 from propagation.station.station import Station
 
-COMMON_SD_DB: Final = 4.5  # dB, prior of the part common to all bands (ours)
-BAND_SD_DB: Final = 4.0  # dB, prior of a band's own part (ours); both together 6.0 dB
 DAY_SD_DB: Final = 3.0  # dB, error of one day's forecast on a band that all its entries share (ours)
-EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear (ours)
-METER_SCALE_SD_DB: Final = 1.0  # dB, likewise of reports in dB (ours)
+EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear, the same on all bands (ours)
+FAR_POWER_COMMON_SD_DB: Final = 4.0  # dB, usual far power about the assumed one, likewise (ours)
+METER_SCALE_SD_DB: Final = 1.0  # dB, further error of the reports of a group on one band (ours)
+TRIAL_STEP_DB: Final = 2  # dB, between the trials of what all bands share
+CEILING_STEP_DB: Final = 0.5  # dB, between ceilings where a log is sure of them
+MOST_CEILINGS: Final = 30  # likely ceilings at those steps; with more a log is not sure, and few do (ours)
+LEFT_OUT: Final = 12.0  # a trial whose likelihood is e to this power below the best is left out (ours)
 ROW_SD_DB: Final = 8.0  # dB, spread of an entry in addition to the other station's (ours, about P.842's)
 SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
-MOST_MOVED: Final = 2.5  # largest offset, times the root of the variance removed by the evidence (ours)
 LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported any station within it was listening
 
 
@@ -78,13 +96,13 @@ def learn(
         parts.append((silent, silence_of(silent, silent_expected)))
     bands, curves, counts = band_likelihoods(parts)
     low = np.array([_is_low(name) for name in bands], dtype=bool)
-    found = posterior(curves[low])
+    found = posterior(*_trials(curves[low]))
     rows = {
         name: (float(m), float(s))
         for name, m, s in zip(_those(bands, low), found.mean_db, found.sd_db, strict=True)
     }
     for index in np.flatnonzero(~low).tolist():
-        alone = posterior(curves[index : index + 1])
+        alone = posterior(*_trials(curves[index : index + 1]))
         rows[bands[index]] = (float(alone.mean_db[0]), float(alone.sd_db[0]))
     used = np.unique(parts[0][1].row)
     return Learnt(
@@ -118,7 +136,10 @@ def _day(entries: LogEntries, row: int) -> str:
 def band_likelihoods(
     parts: list[tuple[LogEntries, Evidence]],
 ) -> tuple[tuple[str, ...], FloatArray, dict[str, int]]:
-    """Bands with evidence in their usual order, with log-likelihoods over OFFSETS_DB (k, O) and counts."""
+    """Bands with evidence in their usual order, with log-likelihoods and counts.
+
+    The log-likelihoods (k, G, C, O) are by group of reports, ceiling (CEILINGS_DB) and offset (OFFSETS_DB).
+    """
     order = {band.name: number for number, band in enumerate(BANDS)}
     band = np.concatenate(
         [
@@ -135,19 +156,14 @@ def band_likelihoods(
     day = np.concatenate(
         [entries.time[found.row].astype("datetime64[D]").astype(np.int64) for entries, found in parts]
     )
-    by_meter = np.concatenate([found.decibels for _, found in parts]).astype(np.int64)
+    group = np.concatenate([found.group for _, found in parts])
     each = np.concatenate([found.log_likelihood for _, found in parts])
-    each *= _weights(band, call)[:, None].astype(np.float32)
-    days, where = np.unique(np.stack([band, by_meter, day]), axis=1, return_inverse=True)
-    by_day = _sums(each, where.ravel(), days.shape[1])
-    by_day = _smoothed(by_day, DAY_SD_DB)
-    scales, where = np.unique(days[:2], axis=1, return_inverse=True)
-    by_scale = _sums(by_day, where.ravel(), scales.shape[1])
-    for kind, sd in ((0, EAR_SCALE_SD_DB), (1, METER_SCALE_SD_DB)):
-        rows = scales[1] == kind
-        by_scale[rows] = _smoothed(by_scale[rows], sd)
-    bands, where = np.unique(scales[0], return_inverse=True)
-    by_band = _sums(by_scale, where.ravel(), bands.size)
+    each *= _weights(band, call)[:, None, None].astype(np.float32)
+    days, where = np.unique(np.stack([band, group, day]), axis=1, return_inverse=True)
+    by_day = _smoothed(_sums(each, where.ravel(), days.shape[1]), DAY_SD_DB)
+    bands, place = np.unique(days[0], return_inverse=True)
+    by_band = _sums(by_day, place.ravel() * len(GROUPS) + days[1], bands.size * len(GROUPS))
+    by_band = _smoothed(by_band, METER_SCALE_SD_DB).reshape(bands.size, len(GROUPS), *each.shape[1:])
     names = tuple(BANDS[number].name for number in bands.tolist())
     entry = np.concatenate([found.row + 1_000_000_000 * part for part, (_, found) in enumerate(parts)])
     counts = {BANDS[number].name: int(np.unique(entry[band == number]).size) for number in bands.tolist()}
@@ -163,56 +179,131 @@ def _weights(band: IntArray, call: IntArray) -> FloatArray:
 
 
 def _sums(values: FloatArray | LogLikelihood, group: IntArray, groups: int) -> FloatArray:
-    total = np.zeros((groups, OFFSETS_DB.size))
+    total = np.zeros((groups, *values.shape[1:]))
     np.add.at(total, group, values)
     return total
 
 
 def _smoothed(log_likelihood: FloatArray, sd_db: float) -> FloatArray:
-    """Log of the likelihood averaged over a normal error of the offset; constant beyond the ends."""
+    """Log of the likelihood averaged over a normal error of the offset (.., O); constant beyond the ends."""
     reach = int(np.ceil(4.0 * sd_db))
     step = np.arange(-reach, reach + 1)
     kernel = np.exp(-0.5 * (step / sd_db) ** 2)
     kernel /= kernel.sum()
-    padded = np.pad(log_likelihood, ((0, 0), (reach, reach)), mode="edge")
-    top = np.max(padded, axis=1, keepdims=True, initial=-np.inf)
+    ends = [(0, 0)] * (log_likelihood.ndim - 1)
+    padded = np.pad(log_likelihood, (*ends, (reach, reach)), mode="edge")
+    top = np.max(padded, axis=-1, keepdims=True, initial=-np.inf)
     top = np.where(np.isfinite(top), top, 0.0)
-    window = np.lib.stride_tricks.sliding_window_view(np.exp(padded - top), kernel.size, axis=1)
+    window = np.lib.stride_tricks.sliding_window_view(np.exp(padded - top), kernel.size, axis=-1)
     return as_float(np.log(np.maximum(window @ kernel, 1e-300)) + top)
 
 
-def posterior(log_likelihood: FloatArray) -> Posterior:
-    """Posterior of k bands with a common part, from their log-likelihoods over OFFSETS_DB (k, O); k may be 0.
+Trials = tuple[FloatArray, FloatArray]  # log-likelihoods (k, S, O) of bands, and log weights (S,)
 
-    For every common part s: the band's evidence M(s) = sum over o of L(o) N(o; s, BAND_SD). The common part
-    is then weighted by its prior and the evidence of all bands, and each band's offset by L(o) N(o; s,
-    BAND_SD) / M(s).
+
+def _trials(curves: FloatArray) -> Trials:
+    """Log-likelihoods of bands (k, G, C, O) with all that they share tried.
+
+    A trial is a scale of reports by ear, a usual far power, and a ceiling of the reports from elsewhere and
+    of those at home.
+    """
+    ear = _scaled(curves[:, EAR, :1], EAR_SCALE_SD_DB)
+    back = _scaled(_ceilings(curves[:, HEARD_BACK]), FAR_POWER_COMMON_SD_DB)
+    out = _likely(_ceilings(curves[:, HEARD_OUT]))
+    return _together(_together(ear, back), out)
+
+
+def _likely(curves: FloatArray) -> Trials:
+    """Trials (k, S, O) without those that the bands together rule out; one where there is no evidence."""
+    if not curves.any():
+        return curves[:, :1], np.zeros(1)
+    best = np.sum(np.max(curves, axis=-1), axis=0)
+    keep = best >= np.max(best) - LEFT_OUT
+    return curves[:, keep], np.zeros(int(np.sum(keep)))
+
+
+def _ceilings(curves: FloatArray) -> FloatArray:
+    """Curves (k, C, O) at steps of half a decibel of the ceiling, where a long log is sure of it to that.
+
+    Between three of CEILINGS_DB the log-likelihood is taken as a parabola.
+    """
+    if not curves.any():
+        return curves
+    fine = _likely(np.einsum("fc,kco->kfo", _ceiling_weights(), curves))[0]
+    return fine if fine.shape[1] <= MOST_CEILINGS else curves
+
+
+@cache
+def _ceiling_weights() -> FloatArray:
+    """Weights of CEILINGS_DB (f, C) for finer steps of each spread."""
+    nodes = np.array(CEILINGS_DB)
+    rows = []
+    for spread in np.unique(nodes[:-1, 1]):
+        which = np.flatnonzero(nodes[:-1, 1] == spread)
+        at = nodes[which, 0]
+        for ceiling in np.arange(at[0], at[-1] + 0.1, CEILING_STEP_DB):
+            middle = int(np.clip(np.argmin(np.abs(at - ceiling)), 1, at.size - 2))
+            three = at[middle - 1 : middle + 2]
+            row = np.zeros(len(CEILINGS_DB))
+            for i, one in enumerate(three):
+                others = np.delete(three, i)
+                row[which[middle - 1 + i]] = np.prod((ceiling - others) / (one - others))
+            rows.append(row)
+    rows.append(np.eye(len(CEILINGS_DB))[-1])
+    return np.stack(rows)
+
+
+def _scaled(curves: FloatArray, sd_db: float) -> Trials:
+    """Trials (k, S, O), each at steps of a scale [dB] that is normal about zero."""
+    kept, _ = _likely(curves)
+    if not kept.any():
+        return kept, np.zeros(1)
+    reach = round(2.0 * sd_db)
+    steps = np.arange(-reach, reach + 1, TRIAL_STEP_DB)
+    at = np.clip(np.arange(OFFSETS_DB.size) + steps[:, None], 0, OFFSETS_DB.size - 1)
+    moved = kept[:, :, at]  # (k, S, steps, O)
+    weight = np.broadcast_to(-0.5 * (steps / sd_db) ** 2, moved.shape[1:3])
+    return moved.reshape(kept.shape[0], -1, OFFSETS_DB.size), weight.ravel()
+
+
+def _together(one: Trials, other: Trials) -> Trials:
+    """Every trial of one with every trial of the other."""
+    log_weight = np.add.outer(one[1], other[1]).ravel()
+    curves = one[0][:, :, None] + other[0][:, None, :]
+    return curves.reshape(curves.shape[0], log_weight.size, OFFSETS_DB.size), log_weight
+
+
+def posterior(log_likelihood: FloatArray, log_weight: FloatArray) -> Posterior:
+    """Posterior of k bands with a common part, from their log-likelihoods (k, S, O) over OFFSETS_DB.
+
+    S trials of what the bands share, with log weights (S,); k may be 0. For every trial and common part s:
+    the band's evidence M(s) = sum over o of L(o) N(o; s, BAND_SD). Trial and common part are then weighted by
+    their priors and the evidence of all bands, and each band's offset by L(o) N(o; s, BAND_SD) / M(s).
     """
     grid = OFFSETS_DB
     prior = np.exp(-0.5 * (grid / COMMON_SD_DB) ** 2)
     own = np.exp(-0.5 * ((grid[None, :] - grid[:, None]) / BAND_SD_DB) ** 2)  # (s, o)
     own /= np.sum(own, axis=1, keepdims=True)
-    top = np.max(log_likelihood, axis=1, keepdims=True) if log_likelihood.size else log_likelihood
+    top = np.max(log_likelihood, axis=-1, keepdims=True)
     likelihood = np.exp(log_likelihood - top)
-    by_common = np.maximum(likelihood @ own.T, 1e-300)  # M(s), (k, s)
-    log_common = np.log(np.maximum(prior, 1e-300)) + np.sum(np.log(by_common), axis=0)
-    common = np.exp(log_common - np.max(log_common))
-    common /= np.sum(common)
-    weight = (common / by_common) @ own * likelihood  # (k, o)
+    by_common = np.maximum(likelihood @ own.T, 1e-300)  # M(s), (k, S, s)
+    log_joint = log_weight[:, None] + np.log(np.maximum(prior, 1e-300))  # (S, s)
+    log_joint = log_joint + np.sum(np.log(by_common) + top, axis=0)
+    joint = np.exp(log_joint - np.max(log_joint))
+    joint /= np.sum(joint)
+    weight = np.sum((joint / by_common) @ own * likelihood, axis=1)  # (k, o)
     weight /= np.sum(weight, axis=1, keepdims=True)
     mean = weight @ grid
     sd = np.sqrt(np.maximum(weight @ grid**2 - mean**2, 0.0))
-    mean = _bounded(mean, sd)
-    elsewhere = common @ own
+    elsewhere = np.sum(joint, axis=0) @ own
     middle = float(elsewhere @ grid)
     width = float(np.sqrt(max(float(elsewhere @ grid**2) - middle**2, 0.0)))
-    return Posterior(mean, sd, float(_bounded(np.array(middle), np.array(width))), width)
+    return Posterior(_bounded(mean, sd), sd, float(_bounded(np.array(middle), np.array(width))), width)
 
 
 def _bounded(mean_db: FloatArray, sd_db: FloatArray) -> FloatArray:
     """Mean, limited to the distance from zero that the evidence allows."""
-    taken = np.maximum(COMMON_SD_DB**2 + BAND_SD_DB**2 - sd_db**2, 0.0)
-    most = MOST_MOVED * np.sqrt(taken)
+    most = largest_offset_db(sd_db)
     return np.asarray(np.clip(mean_db, -most, most))
 
 
@@ -258,6 +349,8 @@ def _silences(reports: Reports, station: Station, rows: IntArray, own: IntArray)
         own_lat_deg=np.full(n, here.lat_deg),
         own_lon_deg=np.full(n, here.lon_deg),
         power_w=np.where(np.isfinite(watts), watts, station.power_w),
+        place_given=np.zeros(n, dtype=bool),
+        power_given=np.isfinite(watts),
         far_power_w=nothing,
         direction=np.full(n, OUT, dtype=np.int64),
         need_db=np.full(n, REPORT_NEED_DB),

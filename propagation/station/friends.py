@@ -302,6 +302,11 @@ def by_name(text: str, friends: Sequence[Friend]) -> Friend | None:
     return next((friend for friend in friends if fold(friend.name) == wanted), None)
 
 
+def inside(target: Target, friends: Sequence[Friend], site: Position) -> tuple[Friend, ...]:
+    """The friends whose places are in a region; site: the centre of a ring."""
+    return tuple(friend for friend in friends if regions.contains(target, friend.position, site))
+
+
 def named_place(text: str, friends: Sequence[Friend]) -> tuple[str, Position]:
     """As `places.named_place`, with the friends' names first: ("Ana, GF25", Position(...))."""
     friend = by_name(text, friends)

@@ -54,6 +54,9 @@ from propagation.station.far_ends import WhoAnswers
 NOISE_SPAN: Final = between(LEAST_DB_AT_1_MHZ, MOST_DB_AT_1_MHZ)
 MOST_POWER_W: Final = 5000.0  # W, more than any amateur licence allows (from memory): catches a wrong unit
 AWAKE: Final = "07:00-23:00"  # local time, by default (common practice, no source)
+MOST_REFERENCE: Final = 60  # characters of the references (ours)
+_CALL_SIGN = re.compile(r"(?=.{3,15}$)(?=.*[A-Za-z])(?=.*\d)[A-Za-z0-9]+(?:/[A-Za-z0-9]+){0,2}", re.ASCII)
+_REFERENCE = re.compile(rf"[A-Za-z0-9/@. ,-]{{0,{MOST_REFERENCE}}}", re.ASCII)
 _OF_DAY = r"(\d{1,2})(?:[:.]?(\d\d))?\s*(am|pm)?"
 _SPAN = re.compile(rf"(?:from\s+)?{_OF_DAY}\s*(?:-|–|to|until)\s*{_OF_DAY}")
 
@@ -67,7 +70,8 @@ class Site:
     there, replace it. `itu_region` 0 means: found from the position. `horizon` holds pairs of azimuth and
     elevation [deg] of the skyline, in rising azimuth; empty means flat. `height_m` is the height of the
     ground above the country around it, for the radio horizon on 6 m and 2 m. `awake`, `free`: spans of local
-    time of the operator; `free` empty: whenever awake.
+    time of the operator; `free` empty: whenever awake. `call_sign`: the operator's. `reference`: of the
+    summit or the park, several with blanks between them. Both go into the log of an outing.
     """
 
     position: Position
@@ -83,6 +87,8 @@ class Site:
     horizon: tuple[tuple[float, float], ...] = ()
     awake: str = AWAKE
     free: str = ""
+    call_sign: str = ""
+    reference: str = ""
 
     def __post_init__(self) -> None:
         self.earth  # noqa: B018 - half a pair of constants is refused at once
@@ -90,6 +96,13 @@ class Site:
         awake_minutes(self.awake)
         if self.free:
             awake_minutes(self.free, "free")
+        if self.call_sign and not _CALL_SIGN.fullmatch(self.call_sign):
+            raise InputError(f'call_sign {self.call_sign[:20]!r} is not one; write it as "ZZ9DEMO/P".')
+        if not _REFERENCE.fullmatch(self.reference):
+            raise InputError(
+                f'reference {self.reference[:20]!r} is not one; write it as "ZZ/AB-001" or "ZZ-0042", '
+                f"several with blanks between them, {MOST_REFERENCE} characters in all."
+            )
         try:
             ZoneInfo(self.time_zone or "UTC")
         except (ZoneInfoNotFoundError, ValueError, OSError):

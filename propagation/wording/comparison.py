@@ -47,6 +47,13 @@ def day_words(total: float, region: bool) -> str:
     )
 
 
+def won_words(won: float, region: bool) -> str:
+    """What a change gains in a day: `+12 contacts`, `+0.8 h` of contact with a place."""
+    if not region:
+        return f"{won:+.1f} h"
+    return f"{won:+,.0f} contacts" if abs(won) >= 9.5 else f"{won:+.1f} contacts"
+
+
 def lesson_sentence(names: tuple[str, str], taught: tuple[bool, bool]) -> str:
     """Notice that the lesson of the log applies to one side only; empty where it does to both or neither."""
     if taught[0] == taught[1]:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from propagation.wording.quantities import decibels, degrees, sentence
+from propagation.wording.quantities import decibels, degrees, percent, sentence
 
 if TYPE_CHECKING:
+    from propagation.geo.regions import Target
     from propagation.signal.losses.crossing_losses import CrossingLoss
 
 COLUMNS: Final = ("hop", "layer", "way", "place", "sun height", "foE", "absorbed", "event", "ground")
@@ -91,3 +92,18 @@ def hop_sentences(rows: Sequence[CrossingLoss], name: str) -> list[str]:
     ground = sum(row.reflection_db for row in rows)
     lines.append(f"All hops of {name}: absorption {absorbed:.1f} dB, ground reflections {ground:.1f} dB.")
     return lines
+
+
+def stand_in_sentence(target: Target, point: int, reached: bool) -> str:
+    """The part of a region that a picture is of, and why that one; empty for a place.
+
+    reached: chosen because a band is likeliest to reach it, not because most amateurs are there.
+    """
+    if not target.is_region:
+        return ""
+    why = (
+        "on this band and at this hour the part likeliest to be reached"
+        if reached and point != target.heaviest
+        else f"the part with the most of its amateurs, {percent(float(target.weight[point]))}"
+    )
+    return f"{target.labels[point]} is shown for {target.name}: {why}."

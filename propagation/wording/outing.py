@@ -11,7 +11,20 @@ from propagation.advice.outing_estimate import Estimate, EstimateShift, OutingEv
 from propagation.advice.rates import Prospect
 from propagation.geo.great_circle import distance_km
 from propagation.geo.locator import Position
-from propagation.wording.quantities import band_title, clock, counted, listed, promised, sentence
+from propagation.logbook.journal import Made, Worked
+from propagation.wording.quantities import (
+    band_title,
+    clock,
+    counted,
+    date,
+    day_title,
+    listed,
+    promised,
+    sentence,
+    zone_word,
+)
+
+LONG_H: Final = 10  # h, from which the minutes are left out (ours)
 
 
 def minutes_left(until: np.datetime64, now: np.datetime64) -> int:
@@ -20,31 +33,85 @@ def minutes_left(until: np.datetime64, now: np.datetime64) -> int:
     return max(int(np.ceil(seconds / 60.0)), 0)
 
 
+def in_words(until: np.datetime64, now: np.datetime64) -> str:
+    """`in 24 min`, `in 3 h 20 min`, `now`."""
+    hours, minutes = divmod(minutes_left(until, now), 60)
+    if not hours:
+        return f"in {minutes} min" if minutes else "now"
+    return f"in {hours} h {minutes} min" if minutes and hours < LONG_H else f"in {hours} h"
+
+
+def from_words(start: np.datetime64, now: np.datetime64) -> str:
+    """`from 14:00`, on another day `from Sat 14 Mar 2026 14:00, in 20 h,`."""
+    if date(start) == date(now):
+        return f"from {clock(start)}"
+    return f"from {day_title(start)} {clock(start)}, {in_words(start, now)},"
+
+
 def change_words(band: str, until: np.datetime64, now: np.datetime64, setup: str) -> str:
     """`17 m in 24 min: coil 3.4 µH`."""
-    left = minutes_left(until, now)
-    when = f"in {left} min" if left else "now"
+    when = in_words(until, now)
     return f"{band_title(band)} {when}: {setup}" if setup else f"{band_title(band)} {when}"
 
 
+MARK_WORDS: Final = {"in vain": "no answer on", "one way": "heard one way on"}
+
+
 def tally(
-    contacts: Sequence[tuple[str, str, str]],
+    contacts: Sequence[Made],
     in_vain: Sequence[tuple[str, np.datetime64]],
     one_way: Sequence[tuple[str, np.datetime64]],
 ) -> str:
     """Events noted so far, on one line."""
-    parts = []
+    parts = ["no contact yet"]
     if contacts:
-        call, band, time = contacts[-1]
-        parts.append(f"{counted(len(contacts), 'contact')}, the last {call} on {band_title(band)} at {time}")
-    else:
-        parts.append("no contact yet")
-    for told, marks in (("no answer on", in_vain), ("heard one way on", one_way)):
+        last = max(contacts, key=lambda one: one.time)
+        parts = [
+            f"{counted(len(contacts), 'contact')}, the last {last.call} on {band_title(last.band)} "
+            f"at {clock(last.time)}"
+        ]
+    for kind, marks in (("in vain", in_vain), ("one way", one_way)):
         if marks:
-            parts.append(
-                f"{told} " + listed([f"{band_title(band)} at {clock(at)}" for band, at in marks[-2:]])
-            )
+            where = listed([f"{band_title(band)} at {clock(at)}" for band, at in marks[-2:]])
+            parts.append(f"{MARK_WORDS[kind]} {where}")
     return "; ".join(parts)
+
+
+def worked_words(worked: Worked, now: np.datetime64, before: Made | None) -> str:
+    """A typed contact as understood, in one line. before: a contact with the station on that band."""
+    day = (
+        "" if worked.time.astype("datetime64[D]") == now.astype("datetime64[D]") else f"{date(worked.time)} "
+    )
+    on = f"{worked.frequency_mhz:.4f} MHz" if worked.frequency_mhz is not None else band_title(worked.band)
+    parts = [
+        f"{worked.call} on {on} at {day}{clock(worked.time)} {zone_word()}",
+        f"sent {worked.sent}, received {worked.received}",
+        f"name {worked.name}" if worked.name else "",
+        worked.far_locator,
+        worked.far_reference,
+        f"note: {worked.note}" if worked.note else "",
+    ]
+    told = ", ".join(part for part in parts if part) + "."
+    return f"{told} {again_words(before)}" if before is not None else told
+
+
+def again_words(before: Made) -> str:
+    """Notice of a duplicate."""
+    return f"Duplicate: worked on {band_title(before.band)} at {clock(before.time)} already."
+
+
+def choice_words(band: str, before: str, more: float | None) -> str:
+    """Notice of the band in use by choice. more: contacts beyond the plan's; None: not known."""
+    told = f"{band_title(band)} by your choice"
+    if more is None or not before or before == band:
+        return f"{told}."
+    count = round(abs(more))
+    if not count:
+        return f"{told}: about as many contacts as with {band_title(before)}, which the plan had."
+    side = "more" if more > 0.0 else "fewer"
+    return (
+        f"{told}: about {_count(count, 'contact')} {side} than with {band_title(before)}, which the plan had."
+    )
 
 
 def half_words(band: str, mine: Prospect, best: str, its: Prospect) -> str:

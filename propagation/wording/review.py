@@ -11,7 +11,9 @@ from typing import Final
 
 import numpy as np
 
+from propagation.base.units import BoolArray
 from propagation.geo.great_circle import EARTH_TURN_KM
+from propagation.geo.locator import locator_of
 from propagation.logbook.entries import BOTH, OUT
 from propagation.logbook.outing import ReviewedOuting, Silence
 from propagation.logbook.review import (
@@ -31,6 +33,7 @@ from propagation.wording.quantities import (
     clock,
     counted,
     date,
+    day_title,
     days,
     decibels,
     end_clock,
@@ -40,6 +43,7 @@ from propagation.wording.quantities import (
     percent,
     promised,
     sentence,
+    watts,
     whom_words,
     zone_word,
 )
@@ -48,6 +52,7 @@ from propagation.wording.station_offset import learnt_words
 
 MOST_SURPRISES: Final = 5  # reported in the summary
 MOST_SILENCES: Final = 6
+MOST_TIMES: Final = 10.0  # a larger ratio of two promises is not told: the smaller is next to nothing (ours)
 
 
 def summary(found: Review) -> list[str]:
@@ -59,9 +64,11 @@ def summary(found: Review) -> list[str]:
         lines.append(f"{counted(found.lost, 'record')} could not be used; the list of problems says why.")
     lines.append(conditions_words(found))
     lines.append(verdict_words(found))
-    lines += [surprise_words(found, one) for one in found.surprises[:MOST_SURPRISES]]
+    lines.append(own_words(found))
+    contacts = [one for one in found.surprises if one.silence is None]
+    lines += [surprise_words(found, one) for one in contacts[:MOST_SURPRISES]]
     if found.outing is not None:
-        lines += [silence_words(one, found.outing) for one in _longest(found.outing)]
+        lines += silences_words(found)
         lines += hindsight_words(found.outing)
     lines += learnt_words(found.learnt, found)
     return [sentence(line) for line in lines if line]
@@ -130,6 +137,13 @@ def conditions_words(found: Review) -> str:
     )
 
 
+def heading(outing: ReviewedOuting) -> str:
+    """Day, mode, power, place and target of the outing: what its lanes are drawn for."""
+    locator = locator_of(outing.position.lat_deg, outing.position.lon_deg)
+    ends = f"from {locator} to {outing.target}"
+    return f"{day_title(outing.span.start)}, {outing.mode} {watts(outing.power_w)}, {ends}"
+
+
 def verdict_words(found: Review) -> str:
     """Numbers of expected and unexpected entries."""
     counts = {verdict: found.count(verdict) for verdict in (EXPECTED, FAIR, AGAINST, NO_PLACE)}
@@ -189,18 +203,66 @@ def _countries(found: Review, rows: Sequence[int]) -> str:
     return listed(names[:4]) + (" and more" if len(names) > 4 else "")
 
 
-def _longest(outing: ReviewedOuting) -> list[Silence]:
-    longest = sorted(outing.silences, key=lambda one: -one.minutes)[:MOST_SILENCES]
-    return sorted(longest, key=lambda one: one.start)
+def own_words(found: Review) -> str:
+    """Source of the operator's place and power: the log, or the station file where it is silent."""
+    entries, station = found.entries, found.station
+    place, power = entries.place_given, entries.power_given
+    if np.all(place) and np.all(power):
+        return "Your place and your power are those that the log gives"
+    here = station.site.position
+    locator = locator_of(here.lat_deg, here.lon_deg)
+    if not np.any(place) and not np.any(power):
+        return (
+            f"The log gives neither your place nor your power: the station file's are used ({locator}, "
+            f"{watts(station.power_w)})"
+        )
+    parts = [
+        _source("place", place, f"the station file's ({locator})"),
+        _source("power", power, f"the station file's {watts(station.power_w)}"),
+    ]
+    return listed(parts)
 
 
-def silence_words(one: Silence, outing: ReviewedOuting) -> str:
-    """One silent stretch in words: the forecast, the causes, and the better choice."""
-    how = "calls unanswered" if one.told else "no contact"
-    head = f"{band_title(one.band)}, {clock(one.start)} to {end_clock(one.end)}, {how}: the forecast gave "
-    text = f"{head}{promised(one.best)} at best"
-    if one.expected is not None and one.expected.parts:
-        text += f", with {whom_words(one.expected.parts)}"
+def _source(what: str, given: BoolArray, fallback: str) -> str:
+    count = int(np.sum(given))
+    if count == given.size:
+        return f"your {what} is the log's"
+    if not count:
+        return f"your {what} is {fallback}, since the log gives none"
+    return f"your {what} is the log's for {count:,} of {given.size:,} entries, else {fallback}"
+
+
+def silences_words(found: Review) -> list[str]:
+    """Silent stretches of the outing, one paragraph for each band: the longest of them, in order of time."""
+    silences = found.outing.silences if found.outing is not None else ()
+    rare = {id(one.silence): one for one in found.surprises if one.silence is not None}
+    longest = sorted(silences, key=lambda one: (id(one) not in rare, -one.minutes))[:MOST_SILENCES]
+    by_band: dict[str, list[Silence]] = {}
+    for one in sorted(longest, key=lambda one: one.start):
+        by_band.setdefault(one.band, []).append(one)
+    lines = []
+    for stretches in by_band.values():
+        surprising = [rare[id(one)] for one in stretches if id(one) in rare]
+        said = [sentence(surprise_words(found, one)) for one in surprising[:1]]
+        lines.append(" ".join([*said, silence_words(stretches)]))
+    return lines
+
+
+def silence_words(stretches: Sequence[Silence]) -> str:
+    """Silent stretches on one band in words: the forecast, the causes, and the better choice.
+
+    Of several stretches the forecast is that of the best one, and the rest that of the longest.
+    """
+    best = max(stretches, key=lambda one: one.best.figure)
+    one = max(stretches, key=lambda stretch: stretch.minutes)
+    hours = []
+    for told, how in ((True, "calls unanswered"), (False, "no contact")):
+        some = [f"{clock(part.start)} to {end_clock(part.end)}" for part in stretches if part.told == told]
+        if some:
+            hours.append(f"{listed(some)}, {how}")
+    text = f"{band_title(one.band)}, {'; '.join(hours)}: the forecast gave {promised(best.best)} at best"
+    if best.expected is not None and best.expected.parts:
+        text += f", with {whom_words(best.expected.parts)}"
     if one.causes:
         causes = [f"{clause(cause)} ({percent(weight)})" for cause, weight in one.causes]
         text += f". Limiting factors: {listed(causes)}"
@@ -224,8 +286,9 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
     )
     own, best = outing.own.figure, outing.planned.figure
     told = promised(outing.planned)
-    if own <= 0.0:
-        worth = f"would have offered {told}"
+    if best >= MOST_TIMES * own:
+        had = promised(outing.own) if own > 0.0 else "nothing"
+        worth = f"would have offered {told} on average; the bands you used offered {had}"
     elif best >= 1.1 * own:
         worth = f"would have offered {told} on average, {best / own:.1f} times what you had"
     else:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from propagation.advice.events import AbsorptionEvent
-    from propagation.advice.sky import LayerFigures, MeasuredFigures, SkyEffects
+    from propagation.advice.sky import LayerFigures, LayersNow, MeasuredFigures, SkyEffects
     from propagation.logbook.review import DayConditions, Known
     from propagation.space_weather.state.conditions import Conditions
 
@@ -132,6 +132,21 @@ def _flare_sentence(effects: SkyEffects) -> str:
         f"A flare of class {name} costs about {effects.flare_db:.0f} dB at 14 MHz straight up and down "
         "here, two to three times that on long paths, and more on lower bands; it fades within about an hour."
     )
+
+
+def layers_sentences(found: LayersNow, now: np.datetime64) -> list[str]:
+    """The layers over a place: the month's median, and what is measured now beside it."""
+    median, today = found.fof2_mhz
+    if found.measured is not None:
+        basis = f"measured {ago_words(now - found.measured)}"
+        told = f"{today:.1f} MHz now, {_departs(today / median - 1.0)}, {basis}"
+    elif abs(found.storm_factor - 1.0) >= 0.005:
+        told = f"{today:.1f} MHz now by K, {_departs(found.storm_factor - 1.0)}; not measured here"
+    else:
+        told = "not measured here now"
+    muf_median, muf_now = found.muf_3000_mhz
+    both = f"{muf_median:.1f} MHz" + (f", now {muf_now:.1f}" if today != median else "")
+    return [f"foF2 here: median {median:.1f} MHz; {told}.", f"MUF over 3000 km from here: median {both}."]
 
 
 def measured_sentences(found: MeasuredFigures, now: np.datetime64) -> list[str]:

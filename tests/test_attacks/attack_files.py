@@ -59,7 +59,7 @@ def attack_cuts(most: int, promise: Promise) -> None:
             file.write_bytes(whole + piece[:end])
             for number, call in enumerate(after):
                 files.append(file, contact(call, 10 * number), journal.header(), journal.mend)
-            calls = [call for call, *_ in journal.calls_worked(file.read_bytes())]
+            calls = [one.call for one in journal.contacts_made(file.read_bytes())]
             wanted = [*(["Q1TEST"] if whole else []), *after]
             cuts += 1
             if [call for call in calls if call in wanted] != wanted:

@@ -9,6 +9,7 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hostile import NAMES, STEERING
 from servers import OK, drips, serving
@@ -193,6 +194,7 @@ async def _plan(app: BandwhenApp, pilot: Pilot[None]) -> None:
     view = PlanView.__new__(PlanView)
     object.__setattr__(view, "paper", f"Run sheet {NAMES[0]}\n")
     object.__setattr__(view, "steps", ("a step",))
+    object.__setattr__(view, "start", np.datetime64("2026-03-14T08:00:00"))
     export(app, view)
 
 

@@ -39,8 +39,8 @@ def saved(home: Path) -> bool:
     return b"<CALL:6>Q0TEST" in log.read_bytes() and 'kind = "in vain"' in journal and str(log) in journal
 
 
-WRITTEN = b"written."  # the end of what the page says of a contact
-NOTED = b"noted."  # and of a mark
+WRITTEN = b"Written: "  # the beginning of what the page says of a contact
+NOTED = b"noted."  # the end of what it says of a mark
 
 
 @pytest.mark.promise

@@ -19,11 +19,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.advice.calendar import CalendarEntry, calendar_text
+from propagation.advice.common_bands import common_bands
 from propagation.advice.sked import (
     LEAST_CHANCE,
     Party,
     Sked,
-    common_bands,
+    SkedRow,
+    SkedSlot,
+    first_rows,
+    in_order,
     party_of_friend,
     party_of_station,
     sked,
@@ -40,7 +44,15 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
 from propagation.station.terminals import Terminal, Terminals
-from propagation.wording.sked import events, local_clock, none_sentence, slot_sentence
+from propagation.wording.sked import (
+    events,
+    gets_up_sentence,
+    local_clock,
+    none_sentence,
+    row_days,
+    row_sentence,
+    slot_sentence,
+)
 
 QUARTER = np.timedelta64(900, "s")
 START = np.datetime64("2026-03-27T10:07:00", "s")
@@ -332,3 +344,82 @@ def test_lines_end_as_the_standard_wants_and_the_same_event_keeps_its_uid() -> N
     uid = next(line for line in text.splitlines() if line.startswith("UID:"))
     assert uid in again
     assert replace(event, start=START + QUARTER).uid != event.uid
+
+
+# --- rows, and the hour for which one gets up --------------------------------------------------------------
+
+
+def test_days_that_repeat_are_one_row_and_nothing_is_lost(found: Sked) -> None:
+    rows = found.rows
+    assert sorted(slot.rank for row in rows for slot in row.slots) == [slot.rank for slot in found.slots]
+    assert max(len(row.slots) for row in rows) >= 5  # of a week: the hours of people are those of every day
+    for row in rows:
+        assert len({(str(slot.start)[11:], slot.band) for slot in row.slots}) == 1
+        assert [slot.start for slot in row.slots] == sorted(slot.start for slot in row.slots)
+        assert min(slot.chance for slot in row.slots) <= row.chance <= row.best.chance
+    assert [row.slots[0].start for row in in_order(rows, "day")] == sorted(row.slots[0].start for row in rows)
+    kept = first_rows(found, 1)
+    assert kept.rows[0] == replace(rows[0], slots=kept.rows[0].slots)
+    assert [slot.rank for slot in kept.slots] == list(range(1, len(rows[0].slots) + 1))
+
+
+def test_a_change_of_clocks_is_told_in_the_row_that_spans_it(found: Sked) -> None:
+    row = max(found.rows, key=lambda one: len(one.slots))
+    assert "from Sun 29 Mar at" in row_sentence(row, found)  # clocks change in Europe, not in South Africa
+    assert "here: clocks change" not in row_sentence(row, found)
+    early = SkedRow(tuple(slot for slot in row.slots if slot.start < np.datetime64("2026-03-29")))
+    assert "clocks change" not in row_sentence(early, found)
+
+
+@pytest.mark.parametrize(
+    ("dates", "words"),
+    [
+        (("2026-03-20",), "Fri 20 Mar"),
+        (("2026-03-20", "2026-03-21"), "Fri 20 to Sat 21 Mar"),
+        (("2026-03-30", "2026-03-31", "2026-04-01"), "Mon 30 Mar to Wed 1 Apr, every day"),
+        (("2026-03-20", "2026-03-22", "2026-03-24"), "Fri 20, Sun 22 and Tue 24 Mar"),
+        (
+            ("2026-03-20", "2026-03-22", "2026-03-23", "2026-03-24", "2026-03-26"),
+            "5 days from Fri 20 Mar to Thu 26 Mar",
+        ),
+    ],
+)
+def test_the_days_of_a_row(dates: tuple[str, ...], words: str) -> None:
+    slots = tuple(
+        SkedSlot(
+            1,
+            np.datetime64(f"{date}T17:00", "s"),
+            np.datetime64(f"{date}T17:30", "s"),
+            "20m",
+            14.0,
+            0.5,
+            None,
+        )
+        for date in dates
+    )
+    assert row_days(SkedRow(slots)).startswith(words)
+
+
+def test_the_better_hour_for_which_one_gets_up(
+    own: station.Station, near: Terminal, their_end: Terminal
+) -> None:
+    """Against a scan: hours in which the home end alone suits, or the far end alone."""
+    home = party_of_station(own, "22:00-04:00")  # at night, when the bands to London are poor
+    far = Party("friend", Position(51.5, -0.1), ZoneInfo("Europe/London"), "07:00-23:00")
+    request = asked(own, far, near, their_end, 1)
+    found = sked(request, home, far)
+    one = found.gets_up
+    assert one is not None
+    assert (one.who, one.asleep) == ("home", True)
+    assert one.chance > found.slots[0].chance
+    times = one.start + np.arange(3) * QUARTER
+    assert np.all(far.suits(times[:-1]))
+    assert not np.any(home.suits(times[:-1]))
+    bands = [row.band for row in found.candidates if row.band.name == one.band]
+    row = forecast(replace(request, times=times, bands=bands)).region_chance[:, 0]
+    np.testing.assert_allclose(one.chance, np.mean(0.5 * (row[1:] + row[:-1])), atol=1e-6)
+    local = home.local(one.start)
+    assert f"at {str(one.start)[11:16]} UTC, {local:%H:%M} here" in gets_up_sentence(found)
+    awake = sked(request, party_of_station(own, "00:00-24:00"), replace(far, awake="00:00-24:00"))
+    assert awake.gets_up is None  # nobody has to get up
+    assert gets_up_sentence(awake) == ""

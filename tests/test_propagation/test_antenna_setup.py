@@ -14,7 +14,8 @@ from propagation.antennas.exposure import (
     safety,
 )
 from propagation.antennas.factory import build
-from propagation.antennas.improvements import DayWorth, candidates, improvements
+from propagation.antennas.feedline import at_rig
+from propagation.antennas.improvements import DayWorth, candidates, improvements, more_radials
 from propagation.antennas.setup_card import Wish, setup_card
 from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.geo.ground import GROUNDS
@@ -210,7 +211,7 @@ def test_improvements_of_lying_radials():
 
 def test_many_radials_are_computed_once_for_all_changes_of_the_mast(monkeypatch):
     """The radials alone take most of the time. On 50 MHz the mast's resonance is searched in several steps
-    with each change: all with the same radials, and three changes are of the radials themselves.
+    with each change: all with the same radials, and five changes are of the radials or the ground below them.
     """
     rings, told = [], []
     block = thin_wire._block
@@ -224,27 +225,30 @@ def test_many_radials_are_computed_once_for_all_changes_of_the_mast(monkeypatch)
     thin_wire._ring.cache_clear()
     spec = AntennaSpec(radials=64, connection_ohm=4.9)  # in no memory of solved antennas
     found = improvements(spec, AVERAGE, FeedlineSpec(), [50.1], progress=lambda *parts: told.append(parts))
-    assert rings.count(64) == 1 + 3
+    assert rings.count(64) == 1 + 3 + 2  # as it is; longer, raised, laid; cut to the band, over salt water
     assert told == [(number, len(found) + 1) for number in range(1, len(found) + 1)]
 
 
 def test_so_many_radials_that_more_gain_nothing_are_not_added_to():
     for radials, height_m, more in ((31, 0.9, True), (32, 0.9, False), (119, 0.0, True), (120, 0.0, False)):
         spec = AntennaSpec(radials=radials, radial_height_m=height_m, base_height_m=height_m)
-        changes = [change for change, _, _ in candidates(spec, FeedlineSpec())]
+        changes = changes_of(spec, FeedlineSpec())
         assert any(change.endswith(f" radials instead of {radials}") for change in changes) == more
+        assert (more_radials(spec) is not None) == more
 
 
 def test_improvements_by_the_days_windows():
     """Where a day can be judged, the hours of contact decide the order; the best window is carried along."""
 
-    def evaluate(spec, line):
-        return DayWorth(total=float(spec.top_wires), best_window=f"{spec.top_wires} wires")
+    def evaluate(one):
+        return DayWorth(total=float(one.spec.top_wires), best_window=f"{one.spec.top_wires} wires")
 
     found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(), [14.2], evaluate)
     assert found[0].change == "four top wires of 0.5 m"
     assert found[0].before == DayWorth(0.0, "0 wires")
     assert found[0].after == DayWorth(4.0, "4 wires")
+    assert found[0].won == 4.0
+    assert [one.won for one in found if one.after is None] == [None] * sum(one.after is None for one in found)
 
 
 @pytest.mark.slow
@@ -267,4 +271,73 @@ def test_measurements_do_not_hide_a_change():
 
 def test_no_candidates_for_a_table():
     spec = AntennaSpec(kind="table", table=((7.0, 10.0, 0.0),))
-    assert [words for words, *_ in candidates(spec, replace(FeedlineSpec(), length_m=1.0))] == []
+    assert candidates(spec, replace(FeedlineSpec(), length_m=1.0)) == []
+    assert changes_of(spec, FeedlineSpec()) == ["RG-213 instead of RG-58", "3 m of line instead of 6 m"]
+    assert candidates(AntennaSpec(kind="isotropic"), FeedlineSpec()) == []
+
+
+def changes_of(spec, line, ground="average", takeoff_deg=None):
+    return [one.change for one in candidates(spec, line, ground, takeoff_deg)]
+
+
+SHORE = "the antenna over salt water, at the sea shore"
+CHOKE = "a choke on the line, at the antenna"
+CUT = "radials cut to a quarter wave on each band instead of 4.5 m"
+
+
+def test_each_change_is_offered_where_it_can_be_made():
+    raised = AntennaSpec(radiator_m=5.6)
+    changes = changes_of(raised, FeedlineSpec(choke=False), takeoff_deg=42.4)
+    assert {
+        "8 radials instead of 4", "5 radials instead of 4", CUT, "3 m of line instead of 6 m", SHORE, CHOKE,
+        "the whip pushed out to its full 5.6 m on each band", "the coil half-way up the radiator",
+        "the whip's length chosen for a take-off of 42 degrees",
+        "radials laid on the ground instead of raised",
+    } <= set(changes)  # fmt: skip
+    assert len(changes) == len(set(changes))
+    assert not any("off the ground" in change or "telescopic" in change for change in changes)
+    lying = changes_of(replace(raised, base_height_m=0.9, radial_height_m=0.0), FeedlineSpec(), "sea")
+    assert "radials off the ground, at 0.9 m" in lying
+    assert not {SHORE, CHOKE} & set(lying)
+    rigid = changes_of(replace(raised, telescopic=False, radial_m=None), FeedlineSpec(length_m=3.0))
+    assert "a telescopic radiator, pushed in where it is too long" in rigid
+    assert not any("pushed out" in change or "cut to" in change or "of line" in change for change in rigid)
+    assert "1 radial instead of 0" in changes_of(AntennaSpec(radials=0), FeedlineSpec())
+    wire = changes_of(AntennaSpec(kind="sloping end-fed", counterpoise_m=4.0), FeedlineSpec(choke=False))
+    assert "a counterpoise cut to the band instead of 4 m" in wire
+    assert SHORE in wire
+    assert not any("radial" in change or "whip" in change for change in wire)
+
+
+def test_each_gain_is_that_of_the_changed_antenna_solved_alone():
+    """At the take-off angle of the target, less all that is lost between rig and antenna: to rounding."""
+    line, angle_deg = FeedlineSpec(length_m=20.0), 12.0
+    spec = AntennaSpec(radiator_m=5.6, radials=8, radial_m=3.0)
+
+    def delivered(one, earth):
+        antenna = build(one, earth, line if one is spec else lines[one])
+        return float(antenna.gain_dbi(28.4, angle_deg)) - antenna.spent_db(28.4)
+
+    found = improvements(spec, AVERAGE, line, [28.4], takeoff_deg=np.array([angle_deg]))
+    lines = {one.candidate.spec: one.candidate.feedline for one in found}
+    by_word = {one.change: one for one in found}
+    full = by_word["the whip pushed out to its full 5.6 m on each band"]
+    assert build(full.candidate.spec, AVERAGE, line).solution(28.4).whip_m == 5.6
+    assert build(spec, AVERAGE, line).solution(28.4).whip_m < 2.7
+    for one in (full, by_word["9 radials instead of 8"], by_word["base and radials raised to 1.65 m"]):
+        gain_db = delivered(one.candidate.spec, AVERAGE) - delivered(spec, AVERAGE)
+        np.testing.assert_allclose(one.gain_db, gain_db, atol=1e-9)
+    salt = delivered(spec, GROUNDS["sea"]) - delivered(spec, AVERAGE)
+    np.testing.assert_allclose(by_word[SHORE].gain_db, salt, atol=1e-9)
+    assert 2.0 < salt < 12.0  # salt water reflects low angles that earth absorbs
+    half = at_rig(line, 28.4, build(spec, AVERAGE, line).solution(28.4).load_ohm).loss_db
+    shorter = by_word["10 m of line instead of 20 m"]
+    np.testing.assert_allclose(shorter.gain_db, half / 2.0, rtol=0.1)  # nearly matched: half the length
+
+
+def test_a_choke_is_told_last_and_without_a_figure():
+    found = improvements(AntennaSpec(), AVERAGE, FeedlineSpec(choke=False), [14.2])
+    assert found[-1].change == CHOKE
+    assert not found[-1].candidate.computed
+    assert found[-1].candidate.feedline.choke
+    assert np.isnan(found[-1].gain_db).all()

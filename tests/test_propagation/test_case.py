@@ -103,7 +103,8 @@ def test_every_caller_asks_alike(caller: str, asked: list[CircuitCase]) -> None:
     back = great_circle.bearing_deg(50.0, 8.0, -29.5, 29.5)
     for case in asked:
         assert case.ground == STATION.site.earth == GROUNDS["dry"]
-        assert case.year == 2026.5
+        # a log takes the field of five years' middle: a degree of dip at most
+        assert case.year == pytest.approx(2026.5, abs=2.5 if caller == "log" else 0.0)
         assert case.disturber is not None  # Kp 5
         assert case.times.ndim == 2
         assert case.frequency_mhz.ndim == 3

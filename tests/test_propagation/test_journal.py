@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import re
+import threading
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,30 +19,6 @@ from propagation.logbook.journal import Worked
 
 AT = np.datetime64("2026-03-20T12:34:56", "s")
 ONE = Worked("ZS1TEST", "599", "559", AT, "20m", 14.035, "CW", 5.0, "KG40rs")
-
-
-@pytest.mark.parametrize(
-    ("text", "mode", "found"),
-    [
-        ("zs1test", "CW", ("ZS1TEST", "599", "599")),
-        ("ZS1TEST 57", "SSB", ("ZS1TEST", "57", "59")),
-        ("zs1test/p 5nn 4tn", "CW", None),  # 409 is no report: readability 4, strength 0
-        ("ZS1TEST/P 5nn 55n", "CW", ("ZS1TEST/P", "599", "559")),
-        ("ZS1TEST -12 +03", "DIGITAL", ("ZS1TEST", "-12", "+03")),
-        ("", "CW", None),
-        ("59 ZS1TEST", "SSB", None),
-        ("ZS1TEST 99", "SSB", None),
-        ("ZS1TEST 59 59 59", "SSB", None),
-        ("ZSTEST 59", "SSB", None),
-        ("ZS1<EOR> 59", "SSB", None),
-    ],
-)
-def test_one_line_is_a_contact_or_is_refused(text: str, mode: str, found: tuple[str, ...] | None) -> None:
-    if found is None:
-        with pytest.raises(InputError):
-            journal.typed(text, mode)
-    else:
-        assert journal.typed(text, mode) == found
 
 
 def test_the_file_is_a_log_at_any_moment(tmp_path: Path) -> None:
@@ -94,7 +71,7 @@ def test_a_log_cut_off_anywhere_takes_the_next_contacts_whole(tmp_path: Path, co
         file.write_bytes(whole[:end])
         for record in after:
             files.append(file, record, journal.header(), journal.mend)
-        calls = [call for call, *_ in journal.calls_worked(file.read_bytes())]
+        calls = [record.fields.get("CALL") for record in adif.read(file.read_bytes()).records]
         made = [one.call for one in journal.contacts_made(file.read_bytes())]
         wanted = ["ZS3TEST", "ZS4TEST"] if end < len(journal.header()) else ["ZS1TEST", "ZS3TEST", "ZS4TEST"]
         assert [call for call in calls if call in wanted] == wanted, end
@@ -108,7 +85,7 @@ def test_a_promise_of_any_length_is_kept_with_blanks(tmp_path: Path, promised: i
     file.write_bytes(journal.header() + b"<CALL:7>ZS2TEST <COMMENT:%d>half a com" % promised)
     for _ in range(40):
         files.append(file, journal.record(ONE), journal.header(), journal.mend)
-    calls = [call for call, *_ in journal.calls_worked(file.read_bytes())]
+    calls = [one.call for one in journal.contacts_made(file.read_bytes())]
     assert calls.count("ZS1TEST") == 40
 
 
@@ -153,7 +130,75 @@ def test_a_write_that_fails_leaves_the_file_as_it_was(
     assert file.read_bytes() == before
 
 
+def logged(*worked: Worked) -> bytes:
+    return journal.header() + b"".join(journal.record(one) for one in worked)
+
+
 def test_duplicates_are_of_one_band() -> None:
-    worked = [("ZS1TEST", "20m", "12:34"), ("ZS1TEST", "40m", "13:00"), ("ZS1TEST", "20m", "14:00")]
-    assert journal.duplicate("ZS1TEST", "20m", worked) == "14:00"
-    assert journal.duplicate("ZS1TEST", "15m", worked) == ""
+    later = replace(ONE, time=AT + np.timedelta64(3600, "s"))
+    made = journal.contacts_made(logged(later, replace(ONE, band="40m"), ONE))
+    assert journal.duplicates(made) == [True, False, False], "the later one is the duplicate, wherever it is"
+    found = journal.duplicate(made, "ZS1TEST", "40m")
+    assert found is not None
+    assert found.time == AT
+    assert journal.duplicate(made, "ZS1TEST", "15m") is None
+
+
+WHOLE = replace(
+    ONE, own_call="zz9demo/p", own_reference="ZZ/AB-001 ZZ-0042 ZZ-0043 odd", name="Thandi",
+    far_locator="KG43", far_reference="ZZFF-0007", note="first one <EOR> today",
+)  # fmt: skip
+
+
+def test_what_the_standard_has_a_field_for_stands_in_it() -> None:
+    log = adif.read(logged(WHOLE))
+    assert log.problems == ()
+    fields = log.records[0].fields
+    assert fields["STATION_CALLSIGN"] == "ZZ9DEMO/P"
+    assert fields["MY_GRIDSQUARE"] == "KG40rs"
+    assert (fields["MY_SOTA_REF"], fields["MY_POTA_REF"]) == ("ZZ/AB-001", "ZZ-0042,ZZ-0043")
+    assert fields["MY_SIG_INFO"] == "ODD"
+    assert (fields["WWFF_REF"], fields["NAME"], fields["GRIDSQUARE"]) == ("ZZFF-0007", "Thandi", "KG43")
+    assert "SOTA_REF" not in fields
+    assert not [name for name in fields if name.startswith("APP_")]
+
+
+@pytest.mark.promise
+def test_a_correction_changes_one_record_and_no_other_byte() -> None:
+    data = logged(ONE, replace(WHOLE, note="one"), replace(ONE, call="ZS9LAST"))
+    data = data.replace(b"<CALL:7>ZS9LAST", b"<APP_OTHER_X:2>yy <CALL:7>ZS9LAST")
+    for at, one in enumerate(journal.contacts_made(data)):
+        old = data[one.offset : one.offset + one.size]
+        new = journal.changed(old, replace(ONE, call="ZS5NEW", band="15m", frequency_mhz=21.2))
+        after = journal.replaced(data, old, new)
+        log = adif.read(after)
+        assert log.problems == ()
+        assert [record.fields["CALL"] for record in log.records][at] == "ZS5NEW"
+        assert after.replace(new, old) == data
+        assert ("APP_OTHER_X" in log.records[at].fields) == (at == 2)
+        assert log.records[at].fields.get("MY_SOTA_REF", "") == ("ZZ/AB-001" if at == 1 else "")
+        assert "NAME" not in log.records[at].fields, "taken out of the line"
+        assert len(adif.read(journal.replaced(data, old, b"")).records) == 2
+
+
+def test_a_record_that_changed_meanwhile_or_is_damaged_is_left_alone() -> None:
+    with pytest.raises(InputError, match="no longer"):
+        journal.replaced(logged(ONE), journal.record(WHOLE), b"")
+    with pytest.raises(InputError, match="damaged"):
+        journal.changed(journal.record(WHOLE)[:-20], ONE)
+
+
+def test_a_rewrite_waits_for_an_appending_program_and_loses_nothing(tmp_path: Path) -> None:
+    file = tmp_path / "outing.adi"
+    files.append(file, journal.record(ONE), journal.header())
+
+    def change(data: bytes) -> bytes:
+        thread.start()
+        thread.join(0.1)
+        assert thread.is_alive(), "the other program waits"
+        return data.replace(b"ZS1TEST", b"ZS2TEST")
+
+    thread = threading.Thread(target=files.append, args=(file, journal.record(WHOLE), journal.header()))
+    files.rewrite(file, change)
+    thread.join()
+    assert [one.call for one in journal.contacts_made(file.read_bytes())] == ["ZS2TEST", "ZS1TEST"]

@@ -1,176 +1,35 @@
 """Learning from logs: known offsets come back out of logs made with the engine, and nothing comes out of
 nothing.
 
-The logs are synthetic: the engine's circuits give every contact's days, a day's state of the layers is
-drawn once for all its contacts, signal, noise and the other station are drawn from the spreads the engine
-states, a contact exists only where both directions reach what the mode needs, and only then is there a
-report.
+The logs are synthetic (`synthetic_logs`).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pytest
-from cases import computed
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from synthetic_logs import BANDS, NEED_DB, blank, crowded_log, log_in_decibels, world
 from worlds import demo, request_for
 
 from propagation.base.errors import InputError
 from propagation.base.units import FloatArray
-from propagation.geo import great_circle, regions
+from propagation.geo import regions
 from propagation.geo.locator import Position
 from propagation.ionosphere import variability
 from propagation.logbook import entries as entry_rows
 from propagation.logbook import evidence, kept_offset, reports, station_offset
-from propagation.logbook.entries import LogEntries
-from propagation.logbook.expected import Expected, expect
+from propagation.logbook.expected import expect
 from propagation.signal.chances import forecast
-from propagation.signal.chances.link_budget import one_way
 from propagation.signal.chances.request import Request
 from propagation.space_weather.state import conditions
-from propagation.space_weather.state.event_absorption import Effects
-from propagation.space_weather.state.storm_corrections import corrections_of
-from propagation.spectrum import modes
-from propagation.station.terminals import far_terminal, own_terminal
-from propagation.wording.station_offset import remarks
-
-BANDS = ("40m", "20m", "15m")
-POWER_W = 50.0
-DECILE = 1.2816  # standard deviations to a decile
-NEED_DB = modes.by_name("DIGITAL").required_snr_2500_db
-
-
-def blank(n: int) -> FloatArray:
-    return np.full(n, np.nan)
-
-
-def contacts(
-    times: list[str] | np.ndarray,
-    bands: tuple[str, ...],
-    lat: FloatArray,
-    lon: FloatArray,
-    mode: str = "DIGITAL",
-) -> LogEntries:
-    """Contacts of the demo station without any report."""
-    n = len(bands)
-    here = demo().site.position
-    kinds = (mode,) * n
-    return LogEntries(
-        time=np.asarray(times, dtype="datetime64[s]"), band=bands,
-        frequency_mhz=entry_rows.frequencies_mhz(demo(), bands, kinds),  # type: ignore[arg-type]
-        mode=kinds, mode_class=kinds, call=tuple(f"T{i}TEST" for i in range(n)),  # type: ignore[arg-type]
-        lat_deg=lat, lon_deg=lon, uncertainty_km=np.full(n, 80.0), own_lat_deg=np.full(n, here.lat_deg),
-        own_lon_deg=np.full(n, here.lon_deg), power_w=np.full(n, POWER_W), far_power_w=blank(n),
-        direction=np.zeros(n, dtype=np.int64), need_db=np.full(n, modes.by_name(mode).required_snr_2500_db),
-        sent=("",) * n, received=("",) * n, out_db=blank(n), back_db=blank(n), country=("",) * n,
-        comment=("",) * n,
-    )  # fmt: skip
-
-
-@dataclass
-class World:
-    """Chances for contacts, their forecast as the program makes it, and the days the truth is drawn from."""
-
-    entries: LogEntries
-    expected: Expected
-    out: FloatArray  # (n, U, V) SNR at the far end on each kind of day
-    back: FloatArray
-    lower: FloatArray  # (n, 2) deciles of all that varies about the day, out and back
-    upper: FloatArray
-    signal: FloatArray  # (n, 2) lower and upper decile of the part both directions share
-
-
-@cache
-def world() -> World:
-    """2400 chances on twelve days, computed by the engine both in the program's way and by hand."""
-    rng = np.random.default_rng(11)
-    n = 2400
-    seconds = rng.integers(0, 12, n) * 86400 + rng.integers(4 * 3600, 20 * 3600, n)
-    times = np.datetime64("2024-04-01", "s") + np.sort(seconds).astype("timedelta64[s]")
-    bands = tuple(np.array(BANDS)[rng.integers(0, 3, n)].tolist())
-    on_40 = np.array([band == "40m" for band in bands])
-    here = demo().site.position
-    reach = np.where(on_40, rng.uniform(100.0, 2500.0, n), rng.uniform(600.0, 9500.0, n))
-    lat, lon = great_circle.destination(here.lat_deg, here.lon_deg, rng.uniform(0.0, 360.0, n), reach)
-    rows = contacts(times, bands, lat, lon)
-    state = conditions.built_in(times)
-    out, back = np.empty((n, 7, 5)), np.empty((n, 7, 5))
-    lower, upper, signal = (np.empty((n, 2)) for _ in range(3))
-    near, far = replace(own_terminal(demo()), power_w=POWER_W), far_terminal(demo().far_end)
-    for band in BANDS:
-        r = np.flatnonzero([name == band for name in bands])
-        home, there = (np.full(r.size, here.lat_deg), np.full(r.size, here.lon_deg)), (lat[r], lon[r])
-        when = times[r][:, None]
-        path = computed(
-            great_circle.route(home, there),
-            when,
-            rows.frequency_mhz[r[:1]],
-            state.index_at(when),
-            near,
-            far,
-            corrections_of(state, Effects(), when),
-            ground=demo().site.earth,
-            year=2024.5,
-            keep_ray_paths=False,
-        )
-        ways = one_way(path, near, far, towards_far_end=True), one_way(path, far, near, towards_far_end=False)
-        out[r], back[r] = (way.snr_db[:, 0, 0] for way in ways)
-        lower[r] = np.stack([way.lower_db[:, 0, 0] for way in ways], axis=1)
-        upper[r] = np.stack([way.upper_db[:, 0, 0] for way in ways], axis=1)
-        latitude = path.samples.geomagnetic_latitude_deg
-        deciles = variability.signal_deciles_db(latitude[..., latitude.shape[-1] // 2])
-        signal[r] = np.stack([np.broadcast_to(side, (r.size, 1))[:, 0] for side in deciles], axis=1)
-    return World(rows, expect(rows, request_for(rows.time, state)), out, back, lower, upper, signal)
-
-
-def split(z: FloatArray, lower: FloatArray, upper: FloatArray) -> FloatArray:
-    """Normal scores as decibels with unlike deciles below and above."""
-    return np.where(z < 0.0, z * lower, z * upper) / DECILE
-
-
-def truth(seed: int, offsets: dict[str, float]) -> tuple[FloatArray, FloatArray, np.random.Generator]:
-    """SNR at both ends of every chance, on days drawn once for all contacts of a date."""
-    w, rng = world(), np.random.default_rng(seed)
-    n = w.entries.size
-    _, day = np.unique(w.entries.time.astype("datetime64[D]"), return_inverse=True)
-    u = rng.choice(7, day.max() + 1, p=variability.LAYER_WEIGHTS)[day]
-    v = rng.choice(5, day.max() + 1, p=variability.ES_WEIGHTS)[day]
-    shared = split(rng.standard_normal(n), w.signal[:, 0], w.signal[:, 1])
-    shared = shared + evidence.STATION_SD_DB * rng.standard_normal(n)
-    shared = shared + np.array([offsets[band] for band in w.entries.band])
-    levels = []
-    for side, days in enumerate((w.out, w.back)):
-        own = (
-            np.sqrt(all_[:, side] ** 2 - w.signal[:, part] ** 2)
-            for part, all_ in enumerate((w.lower, w.upper))
-        )
-        levels.append(days[np.arange(n), u, v] + shared + split(rng.standard_normal(n), *own))
-    return levels[0], levels[1], rng
-
-
-def log_in_decibels(
-    seed: int, offsets: dict[str, float], per_band: int, most_chance: float = 1.0
-) -> tuple[LogEntries, Expected]:
-    """A log of up to so many contacts on each band, with reports in whole decibels that are off by 3 dB.
-
-    most_chance: only of what the forecast gives no more than this.
-    """
-    w = world()
-    out, back, rng = truth(seed, offsets)
-    made = (np.minimum(out, back) >= NEED_DB) & (w.expected.chance <= most_chance)
-    rows = []
-    for band in BANDS:
-        there = np.flatnonzero(made & np.array([name == band for name in w.entries.band]))
-        rows.append(rng.permutation(there)[:per_band])
-    chosen = np.sort(np.concatenate(rows))
-    measured = [np.round(level[chosen] + 3.0 * rng.standard_normal(chosen.size)) for level in (out, back)]
-    return replace(w.entries.take(chosen), out_db=measured[0], back_db=measured[1]), w.expected.take(chosen)
-
+from propagation.station.terminals import own_terminal
+from propagation.wording.station_offset import learnt_words, refusal, remarks
 
 OFFSETS = {"40m": -5.0, "20m": -2.0, "15m": 3.0}
 
@@ -184,6 +43,52 @@ def recovered() -> tuple[FloatArray, FloatArray]:
         found.append([(one.offset_db, one.sd_db) for one in (made.of_band(band) for band in BANDS)])
     table = np.array(found)
     return table[..., 0], table[..., 1]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("bands", "per_band", "moved", "crowded"),
+    [
+        (BANDS, 120, False, False),
+        (BANDS, 120, False, True),
+        (BANDS, 400, False, True),
+        (("20m",), 120, False, True),
+        (("40m",), 400, False, True),
+        (BANDS, 120, True, True),
+    ],
+    ids=["quiet", "crowded", "long", "20 m alone", "40 m alone", "moved"],
+)
+def test_a_real_station_s_logs_give_back_its_offset(
+    bands: tuple[str, ...], per_band: int, moved: bool, crowded: bool
+) -> None:
+    """Within the stated error, over forty stations whose offsets are drawn from the prior.
+
+    The other stations' powers are unknown, and on crowded channels strong signals are reported far too weak.
+    Of forty independent offsets, 80 % inside the 80 % interval has a standard deviation of 6 %. An interval
+    that holds all would be no honest one.
+    """
+    error, sd = [], []
+    for seed in range(40):
+        rng = np.random.default_rng(1000 + seed)
+        common = rng.normal(0.0, kept_offset.COMMON_SD_DB)
+        offsets = {band: common + rng.normal(0.0, kept_offset.BAND_SD_DB) for band in bands}
+        rows, expected = crowded_log(seed, offsets, per_band, moved=moved, crowded=crowded)
+        made = station_offset.learn(rows, expected, demo(), "")
+        error += [one.offset_db - offsets[one.band] for one in made.bands]
+        sd += [one.sd_db for one in made.bands]
+    inside = float(np.mean(np.abs(error) <= 1.2816 * np.array(sd)))
+    assert 0.7 <= inside <= 0.97
+    assert abs(np.mean(error)) < 3.0 * np.mean(sd) / np.sqrt(40.0)  # three standard errors of it
+    assert np.sqrt(np.mean(np.square(error))) < 1.25 * np.mean(sd)
+
+
+def test_a_crowded_log_taken_at_its_word_would_be_wrong() -> None:
+    """Near stations promised far above the ceiling: report less forecast says 10 dB and more too weak."""
+    rows, expected = crowded_log(1, dict.fromkeys(BANDS, 0.0), 300)
+    strong = expected.snr_out_db > NEED_DB + 25.0
+    assert np.mean((rows.out_db - expected.snr_out_db)[strong]) < -10.0
+    made = station_offset.learn(rows, expected, demo(), "")
+    assert all(abs(one.offset_db) < 2.0 * one.sd_db for one in made.bands)
 
 
 def drawn_towards_zero(offsets: FloatArray, sd_db: FloatArray) -> FloatArray:
@@ -232,20 +137,24 @@ def test_selection_is_seen_through() -> None:
     is not.
 
     What the forecast gives 3 days in 10 or less is in the log only where the day, the noise or the other
-    station was better than usual: some fifteen contacts on each band of each log.
+    station was better than usual: some fifteen contacts on each band of each log. So few cannot tell a station
+    from receivers whose reports saturate, which draws the offset up: 1.3 dB at most here, where report less
+    forecast is off by 8 dB or more, and well inside the stated deviation (some 4.7 dB).
     """
     offsets = dict.fromkeys(BANDS, 0.0)
     naive: list[float] = []
-    found: dict[str, list[float]] = {band: [] for band in BANDS}
+    found: dict[str, list[tuple[float, float]]] = {band: [] for band in BANDS}
     for seed in range(40):
         made, expected = log_in_decibels(seed, offsets, 60, most_chance=0.3)
         naive.append(float(np.mean(made.out_db - expected.snr_out_db)))
         taught = station_offset.learn(made, expected, demo(), "")
         for one in taught.bands:  # a log may hold too little of a band to teach anything of it
-            found[one.band].append(one.offset_db)
+            found[one.band].append((one.offset_db, one.sd_db))
     assert np.mean(naive) > 8.0
-    assert all(len(offsets) >= 30 for offsets in found.values())
-    assert all(abs(np.mean(offsets)) < 1.0 for offsets in found.values())
+    for of_band in found.values():
+        offset, sd = np.mean(of_band, axis=0)
+        assert len(of_band) >= 30
+        assert abs(offset) < 0.3 * sd
 
 
 def test_the_program_and_the_engine_agree_on_every_row() -> None:
@@ -301,20 +210,20 @@ def test_the_posterior_is_the_conjugate_one(centre: list[float], width: list[flo
     """
     m, s = np.array(centre), np.array(width[: len(centre)])
     grid = evidence.OFFSETS_DB
-    found = station_offset.posterior(-0.5 * ((grid - m[:, None]) / s[:, None]) ** 2)
-    prior = station_offset.COMMON_SD_DB**2 + station_offset.BAND_SD_DB**2 * np.eye(m.size)
+    found = station_offset.posterior(-0.5 * ((grid - m[:, None, None]) / s[:, None, None]) ** 2, np.zeros(1))
+    prior = kept_offset.COMMON_SD_DB**2 + kept_offset.BAND_SD_DB**2 * np.eye(m.size)
     gain = prior @ np.linalg.inv(prior + np.diag(s**2))
     variance = np.diag(prior - gain @ prior)
-    before = station_offset.COMMON_SD_DB**2 + station_offset.BAND_SD_DB**2
-    most = station_offset.MOST_MOVED * np.sqrt(before - variance)
+    before = kept_offset.COMMON_SD_DB**2 + kept_offset.BAND_SD_DB**2
+    most = kept_offset.MOST_MOVED * np.sqrt(before - variance)
     np.testing.assert_allclose(found.mean_db, np.clip(gain @ m, -most, most), atol=0.02)
     np.testing.assert_allclose(found.sd_db, np.sqrt(variance), atol=0.02)
 
 
 def test_no_likelihood_leaves_the_prior() -> None:
-    found = station_offset.posterior(np.zeros((0, evidence.OFFSETS_DB.size)))
+    found = station_offset.posterior(np.zeros((0, 1, evidence.OFFSETS_DB.size)), np.zeros(1))
     assert found.mean_db.size == 0
-    flat = station_offset.posterior(np.zeros((2, evidence.OFFSETS_DB.size)))
+    flat = station_offset.posterior(np.zeros((2, 1, evidence.OFFSETS_DB.size)), np.zeros(1))
     np.testing.assert_allclose(flat.mean_db, 0.0, atol=1e-9)
     np.testing.assert_allclose(flat.sd_db, np.hypot(4.5, 4.0), atol=0.02)
 
@@ -491,6 +400,38 @@ def test_another_antenna_is_another_setup_and_another_place_is_not() -> None:
     longer = replace(one, antenna=replace(one.antenna, radials=2))
     assert kept_offset.setup_mark(moved) == kept_offset.setup_mark(one)
     assert kept_offset.setup_mark(longer) != kept_offset.setup_mark(one)
+
+
+AT_BOUND = kept_offset.LearntBand("30m", -float(kept_offset.largest_offset_db(1.0)), 1.0, 400)
+
+
+def test_an_offset_at_its_bound_is_told_as_such_and_is_not_kept(tmp_path: Path) -> None:
+    """14.8 dB is all that a log can teach; asked for more, it teaches nothing."""
+    assert AT_BOUND.at_bound
+    assert not any(one.at_bound for one in KEPT.bands)
+    some = replace(KEPT, bands=(*KEPT.bands, AT_BOUND))
+    words = " ".join(learnt_words(some))
+    assert "On 30 m the reports are 15 dB or more below the model" in words
+    assert "30 m (±" not in words
+    assert some.of_band("30m").offset_db == 0.0
+    file = tmp_path / "ridge.learnt"
+    kept_offset.save(some, file)
+    assert kept_offset.load(file) == KEPT
+    alone = replace(KEPT, bands=(AT_BOUND, replace(AT_BOUND, band="17m")))
+    assert kept_offset.no_lesson(alone) == "at bound"
+    assert refusal(alone).startswith("Nothing is kept. On 30 m and 17 m the reports are 15 dB or more")
+    assert "at_bound" not in kept_offset.dumps(some)
+
+
+def test_bands_that_agree_are_one_sentence() -> None:
+    """Ten bands alike are one sentence; those that differ by more than their doubt are told apart."""
+    names = ("160m", "80m", "60m", "40m", "30m", "20m", "17m", "15m", "12m", "10m")
+    bands = tuple(kept_offset.LearntBand(name, -6.0 + 0.2 * i, 1.5, 50) for i, name in enumerate(names))
+    alike = replace(KEPT, bands=bands)
+    assert len(remarks(alike, demo())) == 2
+    assert "worse than the model by 4 to 6 dB on 160 m, 80 m" in learnt_words(alike)[0]
+    apart = replace(KEPT, bands=(*bands[:3], replace(bands[5], offset_db=-12.0)))
+    assert [len(group) for group in kept_offset.agreeing(apart.bands)] == [1, 3]
 
 
 def test_remarks_speak_of_what_is_sure_only() -> None:

@@ -278,3 +278,51 @@ def test_stretches_in_vain_are_read_from_the_demo_and_over_midnight() -> None:
     assert [problem.reason[:18] for problem in whole.problems if "11m" in problem.reason] == [
         contacts.TRIED_FIELD
     ]
+
+
+# -- Cabrillo
+# -------------------------------------------------------------------------------------------------
+
+
+def test_a_contest_log_is_read_with_its_places_reports_and_faults() -> None:
+    """Four kinds of exchange, a transmitter's number, one contact that does not count, three faulty lines."""
+    found = files.load(LOGS / "contest.log")
+    made = found.contacts
+    assert made is not None
+    assert found.form == "Cabrillo"
+    assert made.call == ("DL1TEST", "VP2E/W1TEST", "ZS6TEST", "3B8TEST", "W1TEST")
+    assert made.band == ("40m", "20m", "20m", "6m", "15m")
+    assert made.mode_class == ("CW", "SSB", "DIGITAL", "SSB", "CW")
+    assert made.report_sent == ("599", "59", "-03", "", "5NN")
+    assert made.report_received == ("599", "57", "+01", "", "5NN")
+    assert made.source == ("prefix", "prefix", "locator", "locator", "prefix")
+    np.testing.assert_allclose(made.frequency_mhz[:3], [7.003, 14.25, 14.09])
+    np.testing.assert_allclose(made.own_lat_deg, -29.5)  # KG50, the heading's
+    assert [(one.line, one.lost) for one in found.problems] == [(12, True), (13, True), (14, False)]
+
+
+def test_a_contest_log_is_the_same_in_blocks_of_any_size() -> None:
+    data = (LOGS / "contest.log").read_bytes()
+    whole = files.read(data).contacts
+    assert whole is not None
+    for size in (40, 97, 300):
+        parts = files.read(data.replace(b"\n", b"\r\n"), size).contacts
+        assert parts is not None
+        assert parts.call == whole.call
+        np.testing.assert_array_equal(parts.own_lat_deg, whole.own_lat_deg)
+
+
+@given(st.text(alphabet="QSO: 7003CWPH2026-03-20\n\tABC/59", max_size=300))
+def test_any_contest_log_gives_contacts_or_problems(text: str) -> None:
+    found = files.read(b"START-OF-LOG: 3.0\n" + text.encode())
+    assert found.form == "Cabrillo"
+    assert found.contacts is not None
+    assert found.contacts.size or found.problems
+
+
+def test_a_power_that_cannot_be_is_told_and_left_out() -> None:
+    one = {"CALL": "ZS1TEST", "QSO_DATE": "20260320", "TIME_ON": "0900", "BAND": "20m", "MODE": "CW"}
+    found = files.read(adif.write([one | {"TX_PWR": "100000"}, one | {"TX_PWR": "10"}]))
+    assert found.contacts is not None
+    np.testing.assert_array_equal(np.sort(found.contacts.power_w), [10.0, np.nan])
+    assert "TX_PWR of 100000 W" in found.problems[0].reason

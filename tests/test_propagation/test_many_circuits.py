@@ -91,7 +91,8 @@ def test_blocks_make_no_difference(monkeypatch: pytest.MonkeyPatch) -> None:
     parts = many_circuits.many_circuits(asked, SUN, -26.0, progress=done.append)
     np.testing.assert_allclose(parts.snr_db, whole.snr_db, atol=1e-9)
     np.testing.assert_allclose(parts.chance, whole.chance, atol=1e-12)
-    assert done == [7, 14, 21, 28, 35, 40]
+    # two threads take the blocks: the last, of five rows, may be done before the one before it
+    assert sorted(np.diff([0, *done]).tolist()) == [5, 7, 7, 7, 7, 7]
 
 
 @pytest.mark.parametrize("mode", MODES, ids=lambda mode: mode.name)

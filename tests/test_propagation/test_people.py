@@ -169,6 +169,9 @@ def test_a_rate_lies_in_its_range(spain: Forecast) -> None:
     found = rates_of(seldom)
     assert float(found.low) == 0.0
     assert 0.0 < float(found.middle) <= float(found.high)
+    never = rates_of(np.zeros((25, 1, LAYER_NODES.size, ES_NODES.size)))  # one dead band alone
+    assert np.all(never.high == 0.0)
+    assert never.high.shape == (25, 1)
 
 
 def test_the_first_few_come_in_the_shortest_span_that_is_nearly_certain(spain: Forecast) -> None:

@@ -24,7 +24,7 @@ from propagation.geo.places import (
     time_zone,
     town_name,
 )
-from propagation.geo.regions import Target, field, of_region, ring
+from propagation.geo.regions import Target, contains, field, of_region, ring
 
 RIDGE = Position(-29.5, 29.5)
 
@@ -440,3 +440,25 @@ def test_targets_cannot_be_changed_by_accident() -> None:
     target = resolve("Europe")
     with pytest.raises(ValueError, match="read-only"):
         target.weight[0] = 1.0
+
+
+@pytest.mark.parametrize(
+    ("target", "inside"),
+    [
+        ("South America", {"GF25"}),
+        ("Uruguay", {"GF25"}),
+        ("Africa", {"Durban"}),
+        ("Europe", {"London", "Berlin"}),
+        ("Germany", {"Berlin"}),
+        ("California", {"Los Angeles"}),
+        ("GF", {"GF25"}),
+        ("within 500 km", {"Durban"}),
+        ("within 300 km", {"Durban"}),  # 180 km from the ridge
+        ("within 100 km", set()),
+        ("anyone", {"GF25", "Durban", "London", "Berlin", "Los Angeles"}),
+    ],
+)
+def test_the_places_in_a_region(target: str, inside: set[str]) -> None:
+    found = resolve(target, RIDGE)
+    known = ("GF25", "Durban", "London", "Berlin", "Los Angeles")
+    assert {name for name in known if contains(found, place(name), RIDGE)} == inside

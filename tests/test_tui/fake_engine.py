@@ -28,7 +28,7 @@ from tui.app.queries import (
 from tui.features.antenna.form import KeepReading
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
 from tui.features.antenna.view import AntennaView
-from tui.features.outing.page import LearnQuery
+from tui.features.outing.queries import LearnQuery
 from tui.features.outing.view import LearntView
 from tui.features.reach.page import FootprintQuery, RulersQuery
 from tui.features.season.page import SeasonQuery

@@ -11,10 +11,12 @@ from propagation.advice.ranking import level, told_chance
 from propagation.advice.rates import Prospect, Rate, Rates
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
+from propagation.antennas.improvements import Candidate
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec
 from propagation.base.units import as_float
 from propagation.signal.losses.crossing_losses import CrossingLoss
 from propagation.signal.rays.causes import CODE
-from tui.features.antenna.view import AntennaBand, AntennaView
+from tui.features.antenna.view import AntennaBand, AntennaView, Help
 from tui.features.reach.view import ReachView, SkipView
 from tui.features.season.view import SeasonView
 from tui.features.sked.view import SkedView, Slot
@@ -283,6 +285,10 @@ def reach_view(when: np.datetime64 = NOW, band: str = "20m") -> ReachView:
     )
 
 
+def _help(change: str, gain_db: float, won: str) -> Help:
+    return Help(Candidate(change, AntennaSpec(), FeedlineSpec()), "40m", gain_db, won)
+
+
 def bench_view() -> AntennaView:
     """A bench of seven bands."""
     rows = []
@@ -313,10 +319,11 @@ def bench_view() -> AntennaView:
         "Average earth; 3.7 m of RG-58, choke at the antenna",
         tuple(rows),
         (
-            ("Four radials more", "40m", 1.4),
-            ("Whip one metre longer", "40m", 3.1),
-            ("Coil of Q 400", "40m", 1.9),
+            _help("Four radials more", 1.4, "+9 contacts"),
+            _help("Whip one metre longer", 3.1, "+6.2 contacts"),
+            _help("Coil of Q 400", 1.9, "+4.0 contacts"),
         ),
+        towards="Uruguay",
         cautions=("Keep clear of overhead lines.", "Nobody touches the whip while you send."),
     )
 
@@ -325,14 +332,14 @@ def sky_view() -> SkyView:
     """Three histories."""
     days = DAY - np.arange(27, 0, -1).astype("timedelta64[D]").astype("timedelta64[s]")
     flux = 140 + 18 * np.sin(np.arange(27) / 4)
-    hours = NOW - (np.arange(56, 0, -1) * 3).astype("timedelta64[h]").astype("timedelta64[s]")
+    hours = DAY + ((np.arange(56) - 32) * 3).astype("timedelta64[h]").astype("timedelta64[s]")
     kp = np.clip(2 + 2.2 * np.sin(np.arange(56) / 6) + np.sin(np.arange(56)), 0, 9)
     minutes = NOW - (np.arange(72, 0, -1) * 5).astype("timedelta64[m]").astype("timedelta64[s]")
     xray = 10 ** (-6.3 + 0.7 * np.exp(-(((np.arange(72) - 40) / 6.0) ** 2)) * 2)
     return SkyView(
         (
             History("10.7 cm flux", "sfu", days, flux, 60, 250, "148 sfu"),
-            History("Planetary K", "", hours, kp, 0, 9, "K 2"),
+            History("Planetary K", "", hours, kp, 0, 9, "K 2", bars=True, now=NOW),
             History("X-rays 1-8 A", "W/m2", minutes, xray, 1e-8, 1e-3, "C 2.1", logarithmic=True),
         ),
         "space weather service",

@@ -157,7 +157,7 @@ def test_the_ledger_sums_to_the_margin_and_causes_to_one(demo: Demo) -> None:
     kept = demo.day.forecast
     margin = best_margin_db(kept.result, Terminals(kept.near, kept.far))[at, kept.result.band_index(band)]
     assert why.ledger.total_db == pytest.approx(float(margin), abs=0.02)
-    assert why.chance == pytest.approx(float(view.chance[row, at]), abs=1e-9)
+    assert why.promise == view.prospect(row, at)
     assert sum(cause.weight for cause in why.causes) == pytest.approx(1.0, abs=0.01)
     assert any(term.base for term in why.ledger.terms)
     assert "°" not in "".join(why_sentences(why))
@@ -205,7 +205,13 @@ def test_the_bench_accounts_for_every_watt(demo: Demo) -> None:
     assert helped.help
     assert helped.helped == (bench.bands[3].band,)
     assert helped.cautions == bench.cautions  # they stand beside the changes, known or not
-    assert all(db > 0 for _, _, db in helped.help)
+    assert all(one.gain_db is not None and one.gain_db > 0.0 for one in helped.help)
+    assert not helped.towards
+    aimed = demo.ask(HelpsQuery(asked, bench, "20m", demo.choice, demo.day))
+    assert aimed.towards == demo.day.forecast.result.target.name
+    won = [float(one.won.split()[0]) for one in aimed.help]
+    assert won
+    assert won == sorted(won, reverse=True)
 
 
 def test_analyser_entries_become_a_verdict_or_a_sentence(demo: Demo) -> None:
@@ -331,6 +337,13 @@ def test_plan_and_appointment_can_be_followed_and_written(
         dead = HoursOnAir(NOW, 6.0, "Europe", ((plan.steps[0].band, NOW),))
         again = demo.ask(PlanQuery(choice, dead))
         assert not again.steps or again.steps[0].band != plan.steps[0].band
+        for band in ("12m", "80m"):  # one that is open, and one that is not
+            mine = HoursOnAir(NOW, 6.0, "Europe", (), band, plan.steps[0].band)
+            held = demo.ask(PlanQuery(choice, mine))
+            assert (held.steps[0].band, held.steps[0].start) == (band, NOW), "in use from now on"
+            assert held.steps[0].end >= NOW + np.timedelta64(15, "m")
+            assert held.gain.startswith(f"{band[:-1]} m by your choice: about ")
+            assert len(held.steps) > 1 or band == plan.steps[0].band, "the plan goes on"
     sked = demo.ask(SkedQuery(choice))
     assert sked.times.size == sked.best_chance.size == sked.home_hour.size
     for slot in sked.slots:
@@ -345,11 +358,14 @@ def test_plan_and_appointment_can_be_followed_and_written(
 
 @pytest.mark.usefixtures("short_season")
 def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
-    """As the command has it: one sentence, no slot, nothing to write to a calendar."""
+    """As the command has it: no slot, nothing to write to a calendar, and the friends to choose from."""
     view = demo.ask(SkedQuery(replace(demo.choice, target="Europe")))
     assert view.note == (
-        "An appointment needs one place; Europe is a region. Key t chooses a friend, a town or a locator."
+        "An appointment needs one place; Europe is a region. None of your friends is there; elsewhere: "
+        "Uruguay friend and Durban friend. Enter makes an appointment with the one chosen; t asks for "
+        "somebody else."
     )
+    assert [name for name, _ in view.friends] == ["Uruguay friend", "Durban friend"]
     assert (view.slots, view.calendar) == ((), "")
     assert sked_sentences(view) == [view.note]
 

@@ -16,9 +16,11 @@ import pytest
 
 from propagation.base.errors import NothingToAdvise
 from propagation.space_weather.indices.solar_history import solar_history
-from tui.app import command_base, paths
+from tui.app import command_base, outing_journal, paths, settings
+from tui.app.choice import HoursOnAir
 from tui.app.feature_list import COMMANDS
 from tui.features.sky import command as sky
+from tui.kit.format import text_width
 
 ROOT = Path(__file__).resolve().parents[2]
 Run = Callable[..., Any]
@@ -222,3 +224,42 @@ def test_the_commands_in_the_table_are_the_modules_there_are() -> None:
         if re.search(r"^def add_parser\(subparsers", file.read_text(encoding="utf-8"), re.MULTILINE)
     }
     assert with_parser == {module for module, _ in COMMANDS.values()}
+
+
+STATION = '[site]\nlocator = "IO91"\n[rig]\npower_w = 10\nmode = "SSB"\n'
+
+
+def test_commands_use_what_the_screens_use_and_say_so(bandwhen: Run, home: Path, tmp_path: Path) -> None:
+    file = tmp_path / "hill.toml"
+    file.write_text(STATION)
+    settings.change({"station": str(file), "mode": "CW", "power_w": 5.0})
+    asked = ("advise", "--to", "GF25", "--hours", "1")
+    answer = bandwhen(*asked, "--json")
+    assert (answer.json["site"]["mode"], answer.json["site"]["power_w"]) == ("CW", 5.0)
+    assert abs(answer.json["site"]["lat_deg"] - 51.5) < 0.1
+    assert f"As chosen on the screens: station {file}, mode CW and power 5 W;" in answer.err
+    given = bandwhen(*asked, "--station", str(file), "--json")  # a file given brings its own
+    assert (given.json["site"]["mode"], given.json["site"]["power_w"]) == ("SSB", 10.0)
+    assert "As chosen on the screens" not in given.err
+    assert bandwhen(*asked, "--mode", "SSB", "--json").json["site"]["power_w"] == 5.0
+
+
+def test_plan_takes_the_outing_under_way(bandwhen: Run) -> None:
+    start = np.datetime64("2026-03-20T11:00", "s")
+    outing_journal.save(HoursOnAir(start, 3.0, "GF25", (("20m", start),)))
+    answer = bandwhen("plan", "--json")
+    assert (answer.json["start"], answer.json["end"]) == ("2026-03-20T12:00:00Z", "2026-03-20T14:00:00Z")
+    assert answer.json["targets"] == ["GF25"]
+    assert "20m" not in [step["band"] for step in answer.json["steps"]]
+    assert "For the outing under way: 2026-03-20, 12:00 to 14:00 UTC" in answer.err
+    other = bandwhen("plan", "--hours", "1", "--json")
+    assert other.json["targets"] == ["anyone"]
+
+
+def test_text_wraps_at_the_width_of_the_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert text_width() == 100  # not a terminal
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "72")
+    assert text_width() == 72
+    monkeypatch.setenv("COLUMNS", "10")
+    assert text_width() == 40

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -114,3 +115,33 @@ def test_bad_input_is_one_sentence(sked: Run, arguments: list[str], words: list[
     last = answer.err.strip().splitlines()[-1]
     for word in words:
         assert word in last
+
+
+def test_repeating_days_are_one_line_and_can_be_sorted_and_filtered(sked: Run) -> None:
+    asked = ("--to", "London", *WHEN, "--most", "3")
+    lines = [line for line in sked(*asked, "--plain").out.splitlines() if line[:1].isdigit()]
+    assert 1 <= len(lines) <= 3
+    assert any("every day" in line or "days from" in line for line in lines)
+    slots = sked(*asked, "--json").json["slots"]
+    assert len({(slot["start"][11:], slot["band"]) for slot in slots}) == len(lines)
+    band = slots[0]["band"]
+    only = sked(*asked, "--band", band, "--json").json
+    assert {slot["band"] for slot in only["slots"]} == {band}
+    by_time = [
+        line for line in sked(*asked, "--sort", "time", "--plain").out.splitlines() if line[:1].isdigit()
+    ]
+    hours = [re.search(r"\((\d\d:\d\d) to", line)[1] for line in by_time]  # type: ignore[index]
+    assert hours == sorted(hours)
+
+
+def test_the_better_hour_for_which_one_gets_up(sked: Run) -> None:
+    asked = ("--to", "London", *WHEN, "--awake", "22:00-04:00")
+    one = sked(*asked, "--json").json["gets_up"]
+    assert (one["who"], one["asleep"]) == ("home", True)
+    assert "Best if one of you gets up: " in sked(*asked, "--plain").out
+    assert sked(*asked, "--awake", "always", "--their-awake", "always", "--json").json["gets_up"] is None
+
+
+def test_a_region_offers_the_friends_there(sked: Run) -> None:
+    assert "Your friends there: Uruguay friend." in sked("--to", "South America").err
+    assert "None of your friends is there; elsewhere: " in sked("--to", "Japan").err

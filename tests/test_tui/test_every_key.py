@@ -17,6 +17,8 @@ from test_review_screen import made_up
 from textual.binding import Binding
 from textual.pilot import Pilot
 
+from propagation.logbook.journal import Worked
+from tui.app import outing_log
 from tui.app.app import BandwhenApp
 from tui.app.choice import Cursor, HoursOnAir, Trial
 from tui.app.feature_list import PAGES
@@ -181,12 +183,16 @@ EFFECTS: dict[str, Effect] = {
     "plan_target": opens(Ask, "Whom to reach"),
     "plan_date": opens(Ask, "Date of the plan"),
     "plan_hours": opens(Form, "Hours on air"),
-    "contact": opens(Ask, "The call sign"),
+    "contact": opens(Ask, "Call sign, reports"),
+    "band": opens(Pick, "The band in use now"),
+    "change": opens(Ask, "Correct the contact"),
+    "take_out": lambda before, after: "taken out" in after.notice,
+    "keep": opens(Ask, "Name to keep this plan under"),
+    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
     "mark('in vain')": lambda before, after: "noted" in after.notice,
     "mark('one way')": lambda before, after: "heard" in after.notice,
-    "undo": lambda before, after: "taken back" in after.notice or "no mark" in after.notice,
+    "undo": lambda before, after: dead_marks(before, after) == -1 and "Taken back" in after.notice,
     "dead": lambda before, after: dead_marks(before, after) == 1,
-    "lift": lambda before, after: dead_marks(before, after) == -1,
     "export": lambda before, after: after.notice == "Written.",
     "export_all": lambda before, after: after.notice == "Written.",
     "analyser": opens(Form, "Analyser on 20 m"),
@@ -204,7 +210,7 @@ EFFECTS: dict[str, Effect] = {
     "beside": opens(Pick, "Which antenna beside this one"),
     "keep_trial": puts(KeepTrial),
     "end_trial": lambda before, after: after.notice.startswith("As before: 100 W"),
-    "open": opens(Ask, "A log (ADIF)"),
+    "open": opens(Ask, "A log (ADIF, Cabrillo)"),
     "words": opens(WordsSheet, "In words"),
     "copy": lambda before, after: after.clipboard != before.clipboard and "clipboard" in after.notice,
     "help": lambda before, after: after.screen == "HelpSheet: Help",
@@ -250,6 +256,8 @@ async def amid_rows(app: BandwhenApp, pilot: Pilot[None]) -> None:
     """A row in the middle of the list."""
     page = app.page
     assert page is not None
+    if page.place == "onair":
+        await with_contacts(app, pilot)
     for name in ROWS_MOVED:
         if hasattr(page, name):
             setattr(page, name, 1)
@@ -269,6 +277,26 @@ async def with_a_dead_band(app: BandwhenApp, pilot: Pilot[None]) -> None:
     assert app.state.hours is not None
     app.plan_for(replace(app.state.hours, dead=(("20m", synthetic.NOW),)))
     await settle(app, pilot)
+
+
+async def with_contacts(app: BandwhenApp, pilot: Pilot[None]) -> None:
+    """A few contacts are in the log of the outing."""
+    hours = app.state.hours
+    assert hours is not None
+    for number in range(5):
+        time = synthetic.NOW + np.timedelta64(number, "m")
+        worked = Worked(f"ZS{number}TEST", "59", "59", time, "20m", None, "SSB", 20.0)
+        hours, _ = outing_log.write_contact(hours, worked)
+    app.plan_for(hours)
+    app.screen.query_one("#events", Cards).at = 0
+    app.refresh_page()
+    await settle(app, pilot)
+
+
+async def amid_events(app: BandwhenApp, pilot: Pilot[None]) -> None:
+    """An event in the middle of the list, on the page that has one."""
+    if app.current_mode == "onair":
+        await amid_rows(app, pilot)
 
 
 async def with_a_trial(app: BandwhenApp, pilot: Pilot[None]) -> None:
@@ -293,7 +321,10 @@ READY: dict[str, Ready] = {
         for name in ("step", "slot", "row", "pick", "month", "leap")
     },
     **{f"scroll_words({by})": amid_words for by in (-1, 1)},
-    "lift": with_a_dead_band,
+    "leaf(-1)": amid_events,
+    "undo": with_a_dead_band,
+    "change": with_contacts,
+    "take_out": with_contacts,
     "cancel": while_working,
     "keep_trial": with_a_trial,
     "end_trial": with_a_trial,
@@ -314,7 +345,11 @@ READY_ON_PAGE: dict[tuple[str, str], Ready] = {
 def many_slots() -> SkedView:
     """An appointment with slots enough to walk along."""
     found = synthetic.sked_view()
-    return replace(found, slots=(*found.slots, *found.slots))
+    days = [
+        np.timedelta64(24 * days, "h") for days in range(3)
+    ]  # three a band: key b may leave one band alone
+    slots = [replace(one, start=one.start + day, end=one.end + day) for day in days for one in found.slots]
+    return replace(found, slots=tuple(slots))
 
 
 def of_help(place: str) -> list[tuple[str, str]]:

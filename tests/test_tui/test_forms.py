@@ -21,6 +21,7 @@ from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
 from tui.app.queries import A, Cancelled, Command, Query
 from tui.features.antenna import form as antenna
+from tui.features.plan import kept
 from tui.features.sky import page as sky
 from tui.features.stations import form as stations
 from tui.features.stations.form import SaveStation
@@ -30,6 +31,7 @@ from tui.kit.lists import Notes
 from tui.kit.overlays import Ask, Pick
 
 RUBBISH = ("?[/b]", "-7e9")
+NAMELESS = "?" * 70  # for prompts: too long for a name, and without a letter
 Opener = Callable[[BandwhenApp], object]
 
 
@@ -93,7 +95,8 @@ OPENERS: dict[str, tuple[str, Opener, dict[str, str]]] = {
         {"dip": "7.1", "swr": "1.2", "low_1p5": "7.05", "high_1p5": "7.15"},
     ),
     "features.antenna.form.touchstone": ("bench", antenna.touchstone, {}),
-    "features.outing.page.OnAirPage.action_contact": ("onair", page_action("action_contact"), {}),
+    "features.outing.page.OnAirPage._ask_line": ("onair", page_action("action_contact"), {}),
+    "features.plan.kept.ask_name": ("plan", kept.ask_name, {}),
     "features.review.page.ReviewPage.action_open": ("review", page_action("action_open"), {}),
     "features.season.page.SeasonPage._ask_elsewhere": ("season", page_action("_ask_elsewhere"), {}),
     "features.sky.page.heard": ("sky", sky.heard, {}),
@@ -153,7 +156,7 @@ async def attack(app: BandwhenApp, pilot: Pilot[None], opened: Callable[[], Any]
     """Type rubbish into every entry of the open form, one after the other; returns how many were refused."""
     count, refused = len(app.screen.query(Input)), 0
     for number in range(count):
-        for rubbish in RUBBISH:
+        for rubbish in (*RUBBISH, NAMELESS) if isinstance(app.screen, Ask) else RUBBISH:
             sheet = app.screen
             assert isinstance(sheet, Form | Ask)
             entry = list(sheet.query(Input))[number]

@@ -24,6 +24,10 @@ from tui.app import paths
 from tui.app.app import BandwhenApp
 from tui.app.queries import Engine
 from tui.app.settings import Settings
+from tui.features.sky.answer import _flux_scale
+from tui.features.sky.view import Histories, History, fewest_rows
+from tui.kit.canvas import Canvas
+from tui.kit.theme import SOFT, WARN
 
 NOW = np.datetime64("2026-03-20T12:00:00", "s")
 MEASURED = np.datetime64("2026-03-20T11:35:00", "s")
@@ -75,7 +79,9 @@ def seen(size: tuple[int, int], *, maps: bool) -> dict[str, list[str]]:
 
 def test_the_pages_tell_what_was_measured(frame: None) -> None:
     rows = seen((80, 24), maps=True)
-    assert any("Layer measured 25 mi" in row for row in rows["day"])
+    # beside the demo's words there is no room for the age: a figure is not cut from its unit
+    assert any("Layer measured …" in row for row in rows["day"])
+    assert any("Layer measured 25 min ago" in row for row in seen((140, 44), maps=True)["day"])
     lanes = [row for row in rows["day"] if row[:7].rstrip().endswith(" m")]
     columns = {row.index("╎") for row in lanes if "╎" in row}
     assert len(columns) == 1  # one upright through all lanes that are empty there
@@ -132,3 +138,70 @@ def test_absorption_and_oval_have_a_sentence_each() -> None:
         "The auroral oval as modelled from the solar wind for 12:30 UTC: as with K 5, down to 57° "
         "geomagnetic at night.",
     ]
+
+
+def test_what_is_measured_stands_beside_the_median(frame: None, bandwhen: Callable[..., Any]) -> None:
+    """The frame is of an invented day, drawn around the usual layer."""
+    found = bandwhen("sky", "--place", "KG40", "--time", "2026-03-20T12:00Z", "--json").json
+    now, median = found["now"]["fof2_mhz"], found["fof2_mhz"]
+    assert found["now"]["measured"] == "2026-03-20T11:35:00Z"
+    assert now != median
+    told = bandwhen("sky", "--place", "KG40", "--time", "2026-03-20T12:00Z").out
+    assert f"foF2 here: median {median:.1f} MHz; {now:.1f} MHz now" in told
+    assert "measured 25 min ago" in told
+    rows = seen((80, 24), maps=True)["sky"]
+    assert any("foF2 here: median" in row and "MHz now" in row for row in rows)
+
+
+def test_without_a_measurement_a_storm_lowers_the_layer_by_k(bandwhen: Callable[..., Any]) -> None:
+    quiet = bandwhen("sky", "--place", "KG40", "--kp", "2", "--json").json
+    storm = bandwhen("sky", "--place", "KG40", "--kp", "7", "--json").json
+    assert quiet["now"]["measured"] is storm["now"]["measured"] is None
+    assert storm["now"]["fof2_mhz"] < 0.95 * storm["fof2_mhz"]
+    np.testing.assert_allclose(
+        storm["now"]["fof2_mhz"], storm["now"]["storm_factor"] * storm["fof2_mhz"], rtol=1e-9
+    )
+    assert "now by K, " in bandwhen("sky", "--place", "KG40", "--kp", "7").out
+
+
+def history(values: Any, **more: Any) -> History:
+    values = np.asarray(values, dtype=np.float64)
+    times = np.datetime64("2026-03-18T00:00", "s") + np.arange(values.size) * np.timedelta64(10800, "s")
+    return History("Planetary K", "", times, values, 0.0, 9.0, "K 2", bars=True, **more)
+
+
+def drawn(*histories: History, height: int = 12) -> Canvas:
+    widget, canvas = Histories(), Canvas(80, height)
+    widget.histories = histories
+    widget.paint(canvas)
+    return canvas
+
+
+def test_k_is_a_bar_every_three_hours_with_its_days() -> None:
+    k = np.concatenate([np.arange(8), [9.0] * 8, [np.nan] * 8])
+    canvas = drawn(history(k, now=np.datetime64("2026-03-19T12:00", "s")))
+    rows = canvas.texts()
+    foot = next(row for row in rows if "Wed 18" in row)
+    assert "Thu 19" in foot
+    assert "Fri 20" in foot
+    assert all(sign != " " for sign in rows[rows.index(foot) - 1][8:16])  # K 0 has a bar too
+    assert "·" in rows[rows.index(foot) - 1]  # not known
+    storm = canvas.inks[rows.index(foot) - 1]
+    assert WARN in storm  # from K 5 on
+    assert SOFT in storm[25:]  # after now: forecast
+
+
+def test_what_is_not_known_takes_one_row_and_says_how_to_get_it() -> None:
+    times = history(np.ones(56)).times
+    flux = History("10.7 cm flux", "sfu", times, np.full(56, 120.0), 100.0, 140.0, "120 sfu")
+    unknown = history(np.full(56, np.nan))
+    rows = drawn(flux, unknown).texts()
+    told = next(row for row in rows if row.startswith(" Planetary K"))
+    assert "f gets it" in told
+    assert fewest_rows((flux, unknown)) < fewest_rows((flux, history(np.ones(56))))
+
+
+def test_the_scale_of_the_flux_is_that_of_its_values() -> None:
+    assert _flux_scale(np.array([103.0, 188.0])) == (100.0, 190.0)
+    low, high = _flux_scale(np.array([118.0, 122.0]))  # a quiet month is not blown up
+    assert high - low >= 40.0

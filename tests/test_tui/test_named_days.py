@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import icalendar
 import numpy as np
 import pytest
+import synthetic
 from fake_engine import FakeEngine
-from screen_text import go, run, settle
+from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
 
 from propagation.base.errors import InputError
@@ -120,3 +122,44 @@ def test_the_view_of_a_weekend_ends_with_it() -> None:
     assert view.paper.startswith("Sat 21 Mar to Sun 22 Mar 2026.")
     with pytest.raises(InputError, match="are over"):
         sked_view(Sites(), choice, np.datetime64("2026-03-23T12:00", "s"), 2)
+
+
+def test_the_friends_of_a_region_are_offered_and_one_is_chosen() -> None:
+    choice = Choice("", "South America", SATURDAY.astype("datetime64[s]"), "CW", 20.0)
+    view = sked_view(Sites(), choice, np.datetime64("2026-03-20T12:00", "s"), 2)
+    assert view.friends[0][0] == "Uruguay friend"
+    assert "now Fri 09:00 there" in view.friends[0][1]
+    engine = FakeEngine(
+        made_up={SkedQuery: lambda q: view if q.choice.target == "Asia" else synthetic.sked_view()}
+    )
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        app.set_target("Asia")
+        await go(app, pilot, "sked")
+        assert "Uruguay friend" in text_of(app)
+        await pilot.press("enter")
+        await settle(app, pilot)
+        assert engine.last(SkedQuery).choice.target == "Uruguay friend"
+
+    run(scenario, engine=engine)
+
+
+def test_slots_are_sorted_and_filtered_by_key() -> None:
+    late, early = synthetic.sked_view().slots[::-1]
+    view = replace(
+        synthetic.sked_view(), slots=(late, early), gets_up="Best if one of you gets up: 9 days in 10."
+    )
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "sked")
+        assert text_of(app).index("17:00-18:00 UTC") < text_of(app).index("15:00-16:00 UTC")
+        assert "Best if one of you gets up" in text_of(app)
+        await pilot.press("o")
+        assert text_of(app).index("17:00-18:00 UTC") > text_of(app).index("15:00-16:00 UTC")
+        await pilot.press("b")
+        assert "15:00-16:00 UTC" not in text_of(app)  # 20 m, of the slot that was first
+        await pilot.press("b", "b")
+        assert "17:00-18:00 UTC" in text_of(app)
+        assert "15:00-16:00 UTC" in text_of(app)
+
+    run(scenario, engine=FakeEngine(made_up={SkedQuery: lambda q: view}))

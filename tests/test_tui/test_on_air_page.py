@@ -16,15 +16,18 @@ import synthetic
 from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from propagation.advice.rates import Prospect, Rate
 from propagation.logbook import adif
+from propagation.logbook.journal import Made
 from propagation.wording import outing as say_on_air
 from tui.app import outing_journal
+from tui.app import outing_log as on_air
 from tui.app.app import BandwhenApp
 from tui.app.queries import PlanQuery
-from tui.features.outing import log as on_air
-from tui.features.outing.page import LearnQuery, MarkAnswered, OnAirPage
+from tui.features.outing.page import OnAirPage
+from tui.features.outing.queries import LearnQuery, MarkAnswered
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 
@@ -33,13 +36,7 @@ MINUTE = np.timedelta64(60, "s")
 
 
 def engine_with(said: str = "") -> FakeEngine:
-    class Own:
-        def centre_mhz(self, band: Any, mode: str) -> float:
-            return 14.2
-
-    engine = FakeEngine(made_up={MarkAnswered: lambda query: said})
-    engine.sites.chosen = lambda choice: Own()  # type: ignore[assignment, method-assign, return-value]
-    return engine
+    return FakeEngine(made_up={MarkAnswered: lambda query: said})
 
 
 async def write(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
@@ -83,7 +80,7 @@ def test_a_contact_is_on_disk_before_anything_else_and_its_duplicate_is_told() -
         assert "APP_BANDWHEN_TRIED" in log.records[0].fields
         assert "1 contact, the last ZS1TEST" in text_of(app)
         await write(app, pilot, "zs1test")
-        assert "worked on this band at" in " ".join(text_of(app).split())
+        assert "Duplicate: worked on 10 m at" in " ".join(text_of(app).split())
 
     run(scenario, engine=engine_with())
 
@@ -93,7 +90,7 @@ def test_what_is_no_contact_is_refused_while_it_is_typed() -> None:
         await go(app, pilot, "onair")
         await pilot.press("c", "5", "9", "enter")
         await settle(app, pilot)
-        assert "is not a call sign" in text_of(app)
+        assert "There is no call sign in it" in text_of(app)
         await pilot.press("escape")
         assert app.state.hours is None or not app.state.hours.log
 
@@ -284,8 +281,8 @@ def test_the_words_of_the_page() -> None:
     assert say_on_air.half_words("20m", few, "40m", more) == (
         "20 m is down to about 4 contacts an hour (2 to 6); 40 m has about 22 contacts an hour (11 to 33)."
     )
-    assert "2 contacts, the last B on 20 m at 12:00" in say_on_air.tally(
-        [("A", "40m", "11:00"), ("B", "20m", "12:00")], [], []
+    assert "2 contacts, the last B on 20 m at 12:21" in say_on_air.tally(
+        [Made("A", "40m", at, "", ""), Made("B", "20m", at + MINUTE, "", "")], [], []
     )
 
 
@@ -330,3 +327,150 @@ def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
         assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
 
     run(scenario, engine=engine_with())
+
+
+def log_of(app: BandwhenApp) -> list[dict[str, str]]:
+    hours = app.state.hours
+    assert hours is not None
+    log = adif.read(Path(hours.log).read_bytes())
+    assert log.problems == () or not log.records
+    return [record.fields for record in log.records]
+
+
+async def type_in(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
+    app.screen.query_one(Input).value = line
+    await settle(app, pilot)
+
+
+def test_one_line_takes_everything_and_says_before_enter_how_it_was_understood() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("c")
+        await type_in(app, pilot, "40m zs0abc 0912 599 579 Thandi, zz/ab-001 first one today")
+        shown = " ".join(text_of(app).split())
+        assert "ZS0ABC on 40 m at 09:12 UTC, sent 599, received 579, name Thandi, ZZ/AB-001, note:" in shown
+        assert app.state.hours is None or not app.state.hours.log, "nothing is written before Enter"
+        await pilot.press("enter")
+        await settle(app, pilot)
+        (fields,) = log_of(app)
+        assert (fields["BAND"], fields["TIME_ON"], fields["NAME"]) == ("40m", "091200", "Thandi")
+        assert (fields["SOTA_REF"], fields["COMMENT"]) == ("ZZ/AB-001", "first one today")
+        assert "FREQ" not in fields, "none was typed"
+        assert len(fields["MY_GRIDSQUARE"]) == 6
+        await pilot.press("c")
+        await type_in(app, pilot, "zs0abc 2355")
+        assert "at 2026-03-13 23:55 UTC" in " ".join(text_of(app).split()), "later than now: yesterday's"
+
+    run(scenario, engine=engine_with())
+
+
+def test_contacts_stand_in_a_list_and_are_corrected_taken_out_and_put_back() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        for line in ("zs1aaa 1201", "zs2bbb 1202 40m", "zs1aaa 1203"):
+            await pilot.press("c")
+            await type_in(app, pilot, line)
+            await pilot.press("enter")
+            await settle(app, pilot)
+        await pilot.press("escape")  # the note
+        listed = [line for line in text_of(app).splitlines() if "ZS1AAA" in line or "ZS2BBB" in line]
+        assert ["DUPLICATE" in line for line in listed[-3:]] == [True, False, False]
+        await pilot.press("down", "enter")
+        await type_in(app, pilot, app.screen.query_one(Input).value.replace("ZS2BBB", "ZS2BBC"))
+        await pilot.press("enter")
+        await settle(app, pilot)
+        before = log_of(app)
+        assert [fields["CALL"] for fields in before] == ["ZS1AAA", "ZS2BBC", "ZS1AAA"]
+        await pilot.press("down", "delete")
+        await settle(app, pilot)
+        assert [fields["CALL"] for fields in log_of(app)] == ["ZS2BBC", "ZS1AAA"]
+        await pilot.press("u")
+        assert "Taken back: ZS1AAA on 10 m at 12:01, taken out of the log" in " ".join(text_of(app).split())
+        assert sorted(map(str, log_of(app))) == sorted(map(str, before))
+        await pilot.press("u", "u")
+        await settle(app, pilot)
+        assert sorted(fields["CALL"] for fields in log_of(app)) == ["ZS1AAA", "ZS2BBB"]
+
+    run(scenario, engine=engine_with())
+
+
+def test_u_takes_back_the_last_thing_done_whatever_it_was() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        begun = app.state.hours
+        await pilot.press("v", "g", "x")
+        await settle(app, pilot)
+        await pilot.press("b", "down", "enter")
+        await settle(app, pilot)
+        assert app.state.hours is not None
+        assert app.state.hours.band
+        await write(app, pilot, "zs1test")
+        for word in ("ZS1TEST", "as the band in use", "taken as dead", "heard one way", "no answer"):
+            await pilot.press("u")
+            await settle(app, pilot)
+            assert word in app.state.notice
+            assert app.state.notice.startswith("Taken back: ")
+        assert log_of(app) == []
+        assert app.state.hours == begun
+        assert app.state.hours is not None
+        assert app.state.hours.marks == ()
+        await pilot.press("u")
+        assert "nothing to take back" in app.state.notice
+
+    run(scenario, engine=engine_with())
+
+
+def test_after_a_restart_the_latest_is_taken_back_first() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("v")
+        await write(app, pilot, "zs1test 1201")
+
+    async def later(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("u")
+        assert "no answer on" in app.state.notice
+        await pilot.press("u")
+        assert "ZS1TEST" in app.state.notice
+        assert log_of(app) == []
+
+    run(scenario, engine=engine_with())
+    run(later, engine=engine_with())
+
+
+@pytest.mark.parametrize("page", ["onair", "plan"])
+def test_every_kind_of_mark_is_taken_back_on_every_page_that_shows_it(page: str) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("v", "g", "x")
+        await settle(app, pilot)
+        await go(app, pilot, page)
+        for left in (2, 1, 0):
+            if page == "onair":
+                await pilot.press("delete")
+            else:
+                await pilot.press("u")
+            await settle(app, pilot)
+            hours = app.state.hours
+            assert hours is not None
+            assert len(hours.marks) + len(hours.dead) == left
+
+    run(scenario, engine=engine_with())
+
+
+def test_the_band_in_use_is_the_operators_and_kills_no_band() -> None:
+    engine = engine_with()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await pilot.press("b")
+        await settle(app, pilot)
+        await pilot.press("up", "enter")
+        await settle(app, pilot)
+        hours = engine.last(PlanQuery).hours
+        assert (hours.band, hours.dead) == ("12m", ())
+        assert hours.band_before
+        kept, _ = outing_journal.load(synthetic.NOW)
+        assert kept == hours, "a restart keeps it"
+
+    run(scenario, engine=engine)

@@ -12,7 +12,9 @@ import synthetic
 from fake_engine import FakeEngine
 from screen_text import run, settle, text_of
 from textual.pilot import Pilot
+from textual.widgets import Input
 
+from propagation.wording import outing as say_on_air
 from tui.app import outing_journal, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import HoursOnAir
@@ -28,7 +30,9 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
     engine = FakeEngine()
 
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await pilot.press("6", "x")
+        await pilot.press("6")
+        await settle(app, pilot)  # the plan, of which x marks a band
+        await pilot.press("x")
         await settle(app, pilot)
         assert engine.last(PlanQuery).hours.dead[0][0] == "20m"
         await pilot.press("h")
@@ -101,6 +105,47 @@ def test_the_plan_takes_the_target_chosen_until_another_is_typed_in() -> None:
         assert "Uruguay" in text_of(app).splitlines()[0]
 
     run(scenario, engine=engine)
+
+
+def test_a_plan_keeps_its_target_when_an_appointment_is_made() -> None:
+    engine = FakeEngine()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for key in ("6", "7", "t"):
+            await pilot.press(key)
+            await settle(app, pilot)
+        app.screen.query_one(Input).value = "GF15"
+        await settle(app, pilot)
+        await pilot.press("enter")
+        await settle(app, pilot)
+        assert app.state.choice is not None
+        assert app.state.choice.target == "GF15"
+        await pilot.press("0")
+        await settle(app, pilot)
+        query = engine.last(PlanQuery)
+        assert (query.hours.target, query.choice.target) == ("Uruguay", "GF15")
+        assert "Uruguay" in text_of(app).splitlines()[0]
+
+    run(scenario, engine=engine)
+
+
+def test_hours_of_tomorrow_say_their_day_count_in_hours_and_show_its_lanes() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await pilot.press("0", "h")
+        await settle(app, pilot)
+        app.screen.query_one("#field-0").value = "2026-03-15T09:00Z"  # type: ignore[attr-defined]
+        await pilot.press("ctrl+s")
+        await settle(app, pilot)
+        assert app.state.hours is not None
+        assert str(app.state.hours.start) == "2026-03-15T09:00:00"
+        assert app.state.choice is not None
+        assert app.state.choice.start == np.datetime64("2026-03-15", "s")
+
+    run(scenario)
+    start, now = np.datetime64("2026-03-15T09:00", "s"), synthetic.NOW
+    assert say_on_air.from_words(start, now) == "from Sun 15 Mar 2026 09:00, in 20 h,"
+    assert say_on_air.from_words(now + HOUR, now) == "from 13:20"
+    assert say_on_air.in_words(now + 3 * HOUR + np.timedelta64(20, "m"), now) == "in 3 h 20 min"
 
 
 def test_a_note_goes_with_the_next_key_or_page_or_after_a_while() -> None:

@@ -28,10 +28,14 @@ def log_file(folder: Path, *records: dict[str, str]) -> str:
 
 @pytest.fixture
 def taught(tmp_path: Path) -> str:
-    """A log of fifty digital contacts on ten days, every report some 20 dB under what a good day gives."""
+    """A log of fifty digital contacts on ten days, every report some 8 dB under what a good day gives.
+
+    The reports follow the power over 20 dB: so they are no crowded channel's, which would be alike.
+    """
     rows = [
         {"QSO_DATE": f"202404{1 + i % 10:02d}", "TIME_ON": f"{8 + i // 10:02d}{i % 10:02d}",
-         "CALL": f"ZS1T{i:02d}", "RST_SENT": "+00", "RST_RCVD": "-20"}
+         "CALL": f"ZS1T{i:02d}",
+         "TX_PWR": ("5", "50", "500")[i % 3], "RST_RCVD": ("-12", "-02", "+08")[i % 3]}
         for i in range(50)
     ]  # fmt: skip
     return log_file(tmp_path, *rows)

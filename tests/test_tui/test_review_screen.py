@@ -24,7 +24,7 @@ from propagation.logbook.kept_offset import Learnt, LearntBand
 from tui.app import learnt_store
 from tui.app.app import BandwhenApp
 from tui.features.review import answer as presenting
-from tui.features.review.page import INVITATION, OF_THE_DEMO, ReviewPage, ReviewQuery
+from tui.features.review.page import INVITATION, OF_THE_DEMO, Headway, ReviewPage, ReviewQuery
 from tui.features.review.view import SIGN_OF, ContactRow, ReviewView
 from tui.kit.worker_threads import under_way
 
@@ -229,7 +229,7 @@ def test_names_of_logs_are_completed_and_checked(tmp_path: Path) -> None:
 
 def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
     view = presenting.work_out(
-        presenting.demo_log(), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False
+        presenting.demo_log(), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False, Headway().of
     )
     assert len(view.contacts) >= 10
     assert view.figure.shape == (len(view.bands), view.times.size)
@@ -238,7 +238,9 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
     assert view.sentences[0].startswith(str(len(view.contacts)))
     empty = Path(presenting.demo_log()).parent.parent / "logs" / "only_header.adi"
     with pytest.raises(InputError, match="no contact"):
-        presenting.work_out(str(empty), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False)
+        presenting.work_out(
+            str(empty), "", np.datetime64("2026-03-20T12:00", "s"), lambda: False, Headway().of
+        )
 
 
 def test_the_screens_forecast_uses_what_was_learnt() -> None:

@@ -343,7 +343,7 @@ def test_words_of_every_screen_can_be_copied_and_written(tmp_path, monkeypatch) 
             ), said
         await pilot.press("w", "y", "e")
         await pilot.pause()
-        assert "Written:" in text_of(app)
+        assert "Written: bandwhen-" in text_of(app)
 
     run(scenario)
     assert copied

@@ -16,20 +16,31 @@ from textual.pilot import Pilot
 
 from propagation.advice.antenna_worth import Worth, better
 from propagation.advice.rates import Prospect, Rate
-from propagation.antennas.spec import AntennaSpec, Measurement
+from propagation.antennas.improvements import Candidate
+from propagation.antennas.spec import AntennaSpec, FeedlineSpec, Measurement
 from propagation.base.errors import InputError
 from propagation.logbook import kept_offset
 from propagation.station import station
 from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.plan_page import PAGE_MARK
 from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
+from tui.app.day_forecast import work_out
 from tui.app.queries import DayQuery
 from tui.app.sites import Sites
-from tui.features.antenna.answer import IN_USE, antenna_fields, beside_view, keep_trial, try_described
-from tui.features.antenna.form import BesideQuery, BesideSheet
+from tui.features.antenna.answer import (
+    IN_USE,
+    antenna_fields,
+    beside_view,
+    keep_trial,
+    try_antenna_of,
+    try_described,
+)
+from tui.features.antenna.beside import BesideSheet
+from tui.features.antenna.form import BesideQuery
 from tui.features.antenna.page import AntennaQuery, HelpsQuery
-from tui.features.antenna.view import BesideBand, BesideView
+from tui.features.antenna.view import BesideBand, BesideView, Help
 from tui.kit import export, text_flow
 
 CHANGE = "8 radials instead of 4"
@@ -38,8 +49,11 @@ DAY = np.datetime64("2026-03-20T00:00", "s")
 
 
 def engine() -> FakeEngine:
-    """Made-up answers, with one change on every band that would help."""
-    helps = tuple((CHANGE, band, 1.4) for band in synthetic.BANDS)
+    """Made-up answers, with one change on every band that would help, and one that no key makes."""
+    demo = station.load(paths.demo_station_file())
+    changed = Candidate(CHANGE, replace(demo.antenna, radials=8), demo.feedline)
+    shore = replace(changed, change="the antenna over salt water, at the sea shore", ground="sea")
+    helps = tuple(Help(one, band, 1.4, "+9 contacts") for band in synthetic.BANDS for one in (changed, shore))
     return FakeEngine(
         made_up={
             AntennaQuery: lambda q: synthetic.bench_view(),
@@ -62,6 +76,8 @@ def test_a_change_is_tried_on_all_pages_and_dropped_again() -> None:
         await go(app, pilot, "bench")
         await pilot.press("h")
         await pilot.pause()
+        assert "+9 contacts, +1.4 dB" in "\n".join(rows_of(app))
+        assert "sea shore" not in "\n".join(rows_of(app))
         await pilot.press("enter")
         await settle(app, pilot)
         asked = answers.last(DayQuery).choice
@@ -178,11 +194,16 @@ def test_an_antenna_described_in_the_form() -> None:
 
 def test_the_log_and_exports_say_what_was_tried(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
-    plan = replace(synthetic.plan_view(), paper="The plan.\n")
-    export.write(plan, DAY, tried="a wire")
-    (file,) = tmp_path.iterdir()
-    assert "tried" in file.name
-    assert "Tried and not saved: a wire." in file.read_text()
+    plan = replace(synthetic.plan_view(), paper="The plan.\n", page=f"{PAGE_MARK}<body>\n</body>")
+    said = export.write(plan, DAY, tried="a wire")
+    files = sorted(tmp_path.iterdir())
+    assert [file.name for file in files] == [
+        f"bandwhen-plan-2026-03-14-0800-anyone-tried.{ending}" for ending in ("html", "txt")
+    ]
+    for file in files:
+        assert "Tried and not saved: a wire." in file.read_text()
+        assert file.name in said
+    assert f"in {tmp_path}, the folder the program was started in" in said
 
 
 def _worth(total: float, *bands: float, region: bool = False) -> Worth:
@@ -223,9 +244,10 @@ def test_two_antennas_are_run_for_the_target_of_the_day() -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (60, 16), (160, 48)])
 def test_two_antennas_side_by_side_and_the_other_one_tried(size: tuple[int, int]) -> None:
+    best = Prospect(0.4), Prospect(0.8)
     view = BesideView(
         ("the one in use", "antenna of garden"),
-        tuple(BesideBand(band, (0.3, 0.6), (Prospect(0.4), Prospect(0.8))) for band in ("40m", "20m")),
+        tuple(BesideBand(band, (0.3, 0.6), best, 12.0, (-3.1, 1.4)) for band in ("40m", "20m")),
         ("Carry this one today, for Uruguay: antenna of garden.",),
     )
     answers = engine()
@@ -311,6 +333,58 @@ def test_the_lesson_of_the_log_is_told_of_the_antenna_it_was_learnt_with() -> No
         "What your log has taught is in the numbers of the whip alone; it has taught nothing of the wire."
     )
     assert "of the wire alone; it has taught nothing of the whip." in lesson_sentence(names, (False, True))
+
+
+def test_the_second_antenna_has_the_lesson_of_its_own_log(tmp_path: Path) -> None:
+    """It is learnt with that antenna, at this site; one learnt at another site applies to neither."""
+    own = station.load(paths.demo_station_file())
+    wire = replace(own, name="wire", antenna=WIRE)
+    files = {"here": wire, "elsewhere": replace(wire, site=replace(wire.site, ground="sea"))}
+    for name, one in files.items():
+        station.save(one, tmp_path / f"{name}.toml")
+        bands = (kept_offset.LearntBand("20m", -5.0, 1.1),)
+        lesson = kept_offset.Learnt(bands=bands, setup=kept_offset.setup_mark(one))
+        kept_offset.save(lesson, learnt_store.learnt_file(tmp_path / f"{name}.toml"))
+    sites, choice = Sites(), _choice(target="London", mode="CW")
+    views = {}
+    for name in files:
+        other = try_antenna_of(sites, str(tmp_path / f"{name}.toml"))
+        views[name] = beside_view(sites, choice, other, DAY, lambda: False)
+        assert sites.leaves_lesson_out(replace(choice, tried=other)) is False  # there is none without it
+    assert "it has taught nothing of the one in use." in views["here"].says[-1]
+    assert not any("taught" in line for line in views["elsewhere"].says)
+    gains = [next(b for b in views[name].bands if b.band == "20m").gain_dbi for name in files]
+    assert gains[0][0] == gains[1][0]
+    assert_allclose(gains[0][1], gains[1][1] - 5.0)
+
+
+def test_two_antennas_are_told_in_decibels_at_the_targets_take_off() -> None:
+    """The gain towards the target less the line's loss, for both at the angle of the strongest ray path."""
+    sites, choice = Sites(), _choice(target="London", mode="CW")
+    day = work_out(sites, choice, DAY)
+    thick = Trial("thick line", day.result.station.antenna, FeedlineSpec(cable="RG-213", length_m=3.0))
+    view = beside_view(sites, choice, thick, DAY, lambda: False, day)
+    assert view == beside_view(sites, choice, thick, DAY, lambda: False)  # computed anew without the day
+    for band in view.bands:
+        row = day.result.band_index(band.band)
+        mhz = float(day.result.frequency_mhz[row])
+        bare = day.near.antenna.gain_dbi(mhz, band.takeoff_deg)  # the same all round
+        assert_allclose(band.gain_dbi[0], bare - day.near.antenna.spent_db(mhz), atol=0.01)
+        assert 0.0 < band.gain_dbi[1] - band.gain_dbi[0] < 3.0
+        assert 0.0 < band.takeoff_deg < 60.0
+
+
+@pytest.mark.parametrize("size", [(160, 48), (160, 50), (132, 43)])
+def test_no_hole_between_the_bars_and_the_card(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "bench")
+        rows = rows_of(app)
+        card = next(number for number, row in enumerate(rows) if "Setup card" in row)
+        assert "What helps, for Uruguay" in rows[card]
+        assert not rows[card - 1].strip()
+        assert any(row.strip() for row in rows[card - 3 : card - 1])
+
+    run(scenario, engine=engine(), size=size)
 
 
 def test_with_a_region_two_antennas_are_told_in_contacts() -> None:

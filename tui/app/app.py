@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -47,7 +48,14 @@ class BandwhenApp(AppBase):
         Binding("w", "words", "words", show=False, tooltip="this screen in plain sentences"),
         Binding("y", "copy", "copy", show=False, tooltip="this screen's words to the clipboard"),
         Binding("question_mark", "help", "help", show=False),
-        Binding("slash", "command_palette", "find a command", show=False),
+        Binding(
+            "slash,ctrl+p",
+            "command_palette",
+            "find a command",
+            show=False,
+            tooltip="find any command, target, band, look or screen by its name",
+        ),
+        Binding("G", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
@@ -145,8 +153,8 @@ class BandwhenApp(AppBase):
     # -- keys: choosing -------------------------------------------------------------------------
 
     def action_target(self) -> None:
-        """Prompt for the target."""
-        prompts.target(self)
+        """Prompt for the target; one typed for an appointment leaves the plan's as it is."""
+        prompts.target(self, partial(prompts.keep_plan_target, self) if self.current_mode == "sked" else None)
 
     def action_date(self) -> None:
         """Prompt for a date."""
@@ -227,6 +235,17 @@ class BandwhenApp(AppBase):
         if page is not None:
             self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))
 
+    def action_terms(self) -> None:
+        """Show what the terms on this page mean, as on the screen at this moment."""
+        from propagation.wording.glossary import terms_in
+        from tui.kit.overlays import TermsSheet
+
+        page = self.page
+        if page is not None:
+            drawn = [row for widget in page.query(Drawn) if widget.display for row in widget.texts()]
+            text = "\n".join([*drawn, *page.sentences(self.state)])
+            self.push_screen(TermsSheet("Terms on this page", terms_in(text), self._write_words))
+
     def help_sentences(self, page: Page) -> list[str]:
         """Help generated from the screen's own texts and bindings, so that it stays correct."""
         out = [page.about]
@@ -239,7 +258,6 @@ class BandwhenApp(AppBase):
         }
         general = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
         out += [key_sentence(binding) for binding in general if not own & set(binding.key.split(","))]
-        out.append(f"{key_sign('ctrl+p')}: find any command, target, band or screen by its name")
         for topic, summary in TOPICS.items():
             if topic != "keys":
                 out += ["", f"{topic.upper()}: {summary}", *topic_lines(topic)]

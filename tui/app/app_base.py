@@ -26,7 +26,7 @@ from propagation.advice.band_now import best_band
 from propagation.base.errors import InputError
 from propagation.base.text import shown
 from propagation.wording import quantities as say
-from tui.app import clock, fault_log, outing_journal, settings
+from tui.app import clock, fault_log, outing_journal, settings, undo
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.feature_list import PAGES, PageEntry
 from tui.app.jobs import Answered, Failed, Jobs
@@ -400,8 +400,11 @@ class AppBase(App[None]):
         self.remember(station=path, power_w=0.0, mode="")
         self.open_station()
 
-    def plan_for(self, hours: HoursOnAir) -> None:
-        """Plan other hours on air, and keep them until the end of the outing."""
+    def plan_for(self, hours: HoursOnAir, noted: bool = True) -> None:
+        """Plan other hours on air, and keep them until the end of the outing. noted: can be taken back."""
+        done = undo.of_hours(self.state.hours, hours) if noted else None
+        if done is not None:
+            self.state.done.append(done)
         self.state.hours = hours
         try:
             outing_journal.save(hours)

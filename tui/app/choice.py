@@ -23,6 +23,7 @@ class Trial:
     antenna: AntennaSpec | None = None
     feedline: FeedlineSpec | None = None
     power_before_w: float | None = None  # the power to restore; None: no power is tried
+    file: str = ""  # station file that the antenna is of, whose log's lesson applies to it
     unlearnt: bool = False  # corrections learnt from the log apply to the antenna on file and are left out
 
     @property
@@ -77,9 +78,13 @@ class HoursOnAir:
     hours: float
     target: str = ""  # empty: the target chosen on the other screens
     dead: tuple[tuple[str, np.datetime64], ...] = ()  # (band, time it was found dead), for the whole outing
+    band: str = ""  # in use at the start, by the operator's choice; empty: as the plan finds best
+    band_before: str = ""  # that the plan had then
     # events on the air, and the file of the contacts: neither changes the plan by itself
     marks: tuple[Mark, ...] = field(default=(), compare=False)
     log: str = field(default="", compare=False)
+    bands: tuple[str, ...] = ()  # the only ones to use; empty: all that the antenna has
+    plan: str = field(default="", compare=False)  # the name under which it is kept
 
     @property
     def end(self) -> np.datetime64:

@@ -102,9 +102,38 @@ def station_path(args: argparse.Namespace) -> Path | None:
     return path
 
 
+def file_in_use(args: argparse.Namespace) -> Path | None:
+    """The station file given, else the one chosen on the screens; None: the saved one, or the demo."""
+    given, chosen = station_path(args), settings.load()[0].station
+    return given if given is not None or not chosen or not is_file(Path(chosen)) else Path(chosen)
+
+
+def as_on_screens(args: argparse.Namespace) -> tuple[str | None, float | None]:
+    """The mode and power [W] given, else those chosen on the screens for the station in use there.
+
+    None: the station's own. A sentence on standard error says what comes from the screens.
+    """
+    mode, power_w = args.mode, args.power
+    if station_path(args) is not None:
+        return mode, power_w
+    chosen = settings.load()[0]
+    taken = []
+    if file_in_use(args) is not None:
+        taken.append(f"station {chosen.station}")
+    if mode is None and chosen.mode:
+        mode = chosen.mode
+        taken.append(f"mode {mode}")
+    if power_w is None and chosen.power_w:
+        power_w = chosen.power_w
+        taken.append(f"power {say.watts(power_w)}")
+    if taken:
+        note(f"As chosen on the screens: {say.listed(taken)}; --station, --mode and --power change that.")
+    return mode, power_w
+
+
 def station_of(args: argparse.Namespace) -> Station:
-    """The station given, else the saved one, else the demo (with a note on standard error)."""
-    if station_path(args) is None and not is_file(paths.station_file()):
+    """The station in use (`file_in_use`), else the demo (with a note on standard error)."""
+    if file_in_use(args) is None and not is_file(paths.station_file()):
         note(DEMO_NOTE)
     found = _station_silently(args)
     tell_clock(args, found.site.zone)
@@ -122,7 +151,7 @@ def _station_silently(args: argparse.Namespace) -> Station:
     from propagation.station import station
 
     saved = paths.station_file()
-    return station.load(station_path(args) or (saved if is_file(saved) else paths.demo_station_file()))
+    return station.load(file_in_use(args) or (saved if is_file(saved) else paths.demo_station_file()))
 
 
 def here_of(args: argparse.Namespace) -> Callable[[], times_typed.Here]:

@@ -4,6 +4,7 @@ the toolkit's sheet for them, which closes once.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from functools import partial
 from inspect import isawaitable
@@ -67,7 +68,7 @@ class Entries(Provider):
             for mode in opening.modes:
                 yield f"Mode: {mode}", "work out the day for it", partial(app.set_mode, mode)
         for name in THEME_NAMES:
-            yield f"Look: {name}", THEME_SAYS[name], partial(prompts.set_look, app, name)
+            yield f"Look: {name}", f"theme {THEME_SAYS[name]}", partial(prompts.set_look, app, name)
         for label, says, what in FOUND_BY_NAME:
             yield label, says, partial(_do, app, what)
 
@@ -81,14 +82,38 @@ class Entries(Provider):
         matcher = self.matcher(query)
         for label, says, action in self._all():
             label = one_cell(label)
-            score, places = matcher.fuzzy_search.match(matcher.query, label)
-            score = max(score, 0.7 * matcher.match(one_cell(says)))
+            fuzzy, places = matcher.fuzzy_search.match(matcher.query, label)
+            score = rank(query, label, one_cell(says), fuzzy)
             if score > 0:
                 shown = _plain(label)
                 for at in places:
                     if not label[at].isspace():
                         shown = shown.stylize(matcher.match_style, at, at + 1)
                 yield Hit(score, shown, action, text=label, help=_help(says))
+
+
+def rank(query: str, label: str, says: str, fuzzy: float) -> float:
+    """Rank of an entry for typed text, 0 to 1: what its name begins with before what it only mentions.
+
+    fuzzy: score of the letters of the text, in order, anywhere in the name; it counts least.
+    """
+    typed, name, about = query.lower().split(), label.lower(), f"{label} {says}".lower()
+    if not typed:
+        return 0.0
+    in_name, in_both = _beginnings(typed, name), _beginnings(typed, about)
+    if in_name:
+        return 1.0 if name.startswith(query.lower().strip()) else 0.9
+    if in_both:
+        return 0.7
+    if query.lower().strip() in name:
+        return 0.6
+    return 0.3 * fuzzy / (1.0 + fuzzy)
+
+
+def _beginnings(typed: list[str], text: str) -> bool:
+    """Return whether every typed word begins a word of a text."""
+    words = re.findall(r"[^\W_]+", text)
+    return all(any(word.startswith(one) for word in words) for one in typed)
 
 
 def _plain(text: str) -> Content:

@@ -116,6 +116,7 @@ FOUND_BY_NAME: Final[tuple[tuple[str, str, str], ...]] = (
     ),
     ("Now", "back to the present time", "to_now"),
     ("Words", "this screen in plain sentences", "words"),
+    ("Terms", "what MUF, 1F2, sfu, Q and the like mean: a glossary", "terms"),
     (
         "Export ...",
         "print, share, save: what this page shows to a file",

@@ -12,7 +12,8 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.station.far_ends import CONTACTS, MOST_CONTACTS
-from tui.app import clock, command_base, paths, times_typed
+from propagation.wording import quantities as says
+from tui.app import clock, command_base, outing_journal, paths, times_typed
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party
@@ -76,9 +77,10 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
         modes.by_name(args.mode)
     contacts = _contacts(vars(args).get("contacts"))
     station = command_base.station_of(args)
+    mode, power_w = command_base.as_on_screens(args)
     if contacts is not None:
         station = replace(station, people=replace(station.people, contacts=contacts))
-    file = command_base.station_path(args)
+    file = command_base.file_in_use(args)
     if args.start_place is not None:
         # corrections learnt from a log apply only at their own site, noise included
         position, _ = command_base.place(args.start_place)
@@ -94,8 +96,8 @@ def ask(args: argparse.Namespace, times: TimeArray) -> Request:
         target,
         times,
         command_base.conditions_of(args, times),
-        mode=args.mode,
-        power_w=args.power,
+        mode=mode,
+        power_w=power_w,
         near=near,
         far=far_of(args.to, people) or far_terminal(station.far_end),
     )
@@ -206,6 +208,30 @@ def on_air(args: argparse.Namespace, usual_hours: float) -> tuple[np.datetime64,
         )
     length = hours if found.hours is None else found.hours
     return found.start, usual_hours if length is None else length
+
+
+def take_outing(args: argparse.Namespace) -> None:
+    """Use the outing under way, as the screens do, where nothing is said of the time: its hours, target, dead
+    bands. A sentence on standard error says so.
+    """
+    if any(vars(args)[key] is not None for key in ("date", "start", "hours")):
+        return
+    outing, told = outing_journal.load(clock.now())
+    if told:
+        command_base.note(told)
+    if outing is None or outing.end <= clock.now():
+        return
+    start = max(outing.start, clock.now().astype("datetime64[s]"))
+    args.start = f"{start}Z"
+    args.hours = f"{float((outing.end - start) / np.timedelta64(1, 'h')):.4f}"
+    args.to = args.to or ([outing.target] if outing.target else None)
+    args.bands = args.bands or ",".join(outing.bands)
+    args.dead = [*args.dead, *outing.dead_bands]
+    dead = f", without {' and '.join(outing.dead_bands)}" if outing.dead_bands else ""
+    command_base.note(
+        f"For the outing under way: {says.date(start)}, {says.both_spans(start, outing.end)}{dead}; "
+        "--start and --hours set others."
+    )
 
 
 def _hours(text: str | None) -> tuple[float | None, str]:

@@ -16,6 +16,7 @@ from propagation.signal.rays.path_samples import SEA_POINTS
 from propagation.signal.rays.ray_path_names import LONG_PATH, ray_path_name
 from propagation.signal.rays.ray_paths import TEMPLATES, chain_name
 from propagation.space_weather.indices.solar_index import r12_from_index
+from propagation.wording.hops import stand_in_sentence
 from propagation.wording.windows import without_a_ray
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
@@ -95,6 +96,7 @@ def _view(
         skip_km=None if np.isnan(skip) else float(skip),
         muf_mhz=float(path.muf_mhz[0, t]),
         note=note,
+        stand_in=stand_in_sentence(result.target, point, reached=True),
     )
 
 

@@ -69,13 +69,28 @@ def _read(table: dict[str, object]) -> HoursOnAir:
         hours,
         str(table.get("target", "")),
         tuple((bands.by_name(row["band"]).name, clock.parse_time(str(row["found"]))) for row in rows),
+        _band(table, "band"),
+        _band(table, "band_before"),
         tuple(
             Mark(str(row["kind"]), bands.by_name(row["band"]).name, clock.parse_time(str(row["at"])))
             for row in marks
             if row["kind"] in KINDS
         ),
         str(table.get("log", "")),
+        tuple(bands.by_name(str(band)).name for band in _list(table, "bands")),
+        str(table.get("plan", "")),
     )
+
+
+def _band(table: dict[str, object], key: str) -> str:
+    return bands.by_name(str(table[key])).name if key in table else ""
+
+
+def _list(table: dict[str, object], key: str) -> list[object]:
+    value = table.get(key, [])
+    if not isinstance(value, list):
+        raise InputError(f"{key} is not a list.")
+    return value
 
 
 def save(hours: HoursOnAir, path: Path | None = None) -> None:
@@ -87,8 +102,14 @@ def save(hours: HoursOnAir, path: Path | None = None) -> None:
         f"hours = {strict_toml.written(hours.hours)}",
         f"target = {strict_toml.written(hours.target)}",
     ]
+    for key, band in (("band", hours.band), ("band_before", hours.band_before)):
+        lines += [f"{key} = {strict_toml.written(band)}"] if band else []
     if hours.log:
         lines.append(f"log = {strict_toml.written(hours.log)}")
+    if hours.bands:
+        lines.append(f"bands = {strict_toml.written(hours.bands)}")
+    if hours.plan:
+        lines.append(f"plan = {strict_toml.written(hours.plan)}")
     for mark in hours.marks:
         lines += ["", "[[mark]]", f"kind = {strict_toml.written(mark.kind)}"]
         lines.append(f"band = {strict_toml.written(mark.band)}")

@@ -91,7 +91,16 @@ def fault_file() -> Path:
 def sweep() -> None:
     """Remove what a crash left half written, more than an hour ago, in the program's own folders."""
     before_s = time.time() - LEFT_S  # as the disk counts, whatever the time the program is run for
-    for folder in (config_dir(), stations_dir(), data_dir(), conditions_dir(), outings_dir(), state_dir()):
+    own = (
+        config_dir(),
+        stations_dir(),
+        data_dir(),
+        conditions_dir(),
+        outings_dir(),
+        plans_dir(),
+        state_dir(),
+    )
+    for folder in own:
         files.sweep(folder, before_s)
 
 
@@ -103,6 +112,11 @@ def outing_file() -> Path:
 def outings_dir() -> Path:
     """The logs of outings, written contact by contact."""
     return data_dir() / "outings"
+
+
+def plans_dir() -> Path:
+    """The plans kept under a name, one file each."""
+    return data_dir() / "plans"
 
 
 def demo_dir() -> Path:

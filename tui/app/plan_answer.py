@@ -6,13 +6,25 @@ from dataclasses import replace
 
 import numpy as np
 
-from propagation.advice.plan_day import DayPlan, Step, TimeOnAir, plan_day, times_on_air
+from propagation.advice.plan_day import (
+    CHANGE_WORTH,
+    DayPlan,
+    Step,
+    TimeOnAir,
+    day_plan,
+    least_gain_min,
+    plan_day,
+    times_on_air,
+)
 from propagation.advice.plan_promise import Promise
 from propagation.advice.setup_notes import BandSetup, setup_notes
+from propagation.advice.switching import SHORTEST_STAY_MIN, Plan, replan, worth_of
+from propagation.base.units import BoolArray, FloatArray, as_float
 from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
+from propagation.wording.outing import choice_words
 from propagation.wording.plan import (
     RunSheet,
     closing_sentences,
@@ -22,12 +34,16 @@ from propagation.wording.plan import (
     step_sentence,
 )
 from propagation.wording.plan_contacts import step_figures, total_sentence
+from propagation.wording.plan_page import plan_page
 from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
 from tui.app.sites import Sites
 from tui.kit.plan_view import PlanStep, PlanView
 from tui.kit.words import on_screen
+
+HELD_MIN = SHORTEST_STAY_MIN  # min, for which a band in use by choice is planned at least
+HELD_WORTH = 0.05  # of the best reward, as which a band in use by choice counts at least meanwhile (ours)
 
 
 def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64) -> PlanView:
@@ -39,12 +55,49 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     request = sites.request(aimed, times, conditions_for(times, now))
     near = request.own_end
     result = forecast.forecast(request)
-    setups = setup_notes(result, near)
-    current = wish.dead[-1][0] if wish.dead else None
-    plan = plan_day(
-        [result], request.terminals, TimeOnAir(start, end, dead=wish.dead, current=current), setups
+    setups = setup_notes(result, near, wish.bands)
+    current = wish.band_before or (wish.dead[-1][0] if wish.dead else None)
+    hours = TimeOnAir(start, end, dead=wish.dead, current=current if current in setups else None)
+    plan = plan_day([result], request.terminals, hours, setups)
+    if wish.band not in setups:
+        none = f"There is no antenna setting for {say.band_title(wish.band)}: planned without it."
+        return view_of(plan, result, near, setups, now, none if wish.band else "")
+    held, more = held_on(plan, wish.band)
+    hours = replace(hours, current=wish.band)
+    made = day_plan([result], request.terminals, hours, setups, plan.promise, plan.cost_min, held)
+    return view_of(made, result, near, setups, now, choice_words(wish.band, wish.band_before, more))
+
+
+def held_on(plan: DayPlan, band: str) -> tuple[Plan, float | None]:
+    """The best plan that begins with a band, and its contacts beyond those of a plan; None without a region.
+
+    The band is held for the shortest stay: no other earns anything before. The change to it has been made.
+    """
+    rewards, wish = plan.promise.rewards, plan.wish
+    early = rewards.times < wish.start + np.timedelta64(round(60 * HELD_MIN), "s")
+    mine = np.array(rewards.bands) == band
+    held = replace(rewards, reward=_held(rewards.reward, early, mine), ranked=None)
+    if rewards.ranked is not None:
+        held = replace(held, ranked=_held(rewards.ranked, early, mine))
+    until = {name: wish.end + np.timedelta64(3600, "s") for name, _ in wish.dead}
+    best = replan(
+        held,
+        plan.cost_min,
+        wish.start,
+        dead=until,
+        current=band,
+        shortest_min=wish.shortest_min,
+        change_worth=CHANGE_WORTH,
+        least_gain=least_gain_min(plan.promise),
     )
-    return view_of(plan, result, near, setups, now)
+    worth = [worth_of(rewards, stays, wish.start) for stays in (best.stays, plan.plan.stays)]
+    return best, plan.promise.contacts(worth[0] - worth[1])
+
+
+def _held(reward: FloatArray, early: BoolArray, mine: BoolArray) -> FloatArray:
+    """Rewards (T, B) with which a band is in use while it is early: its own counts a little, others cost."""
+    own = np.where(early[:, None] & mine, np.maximum(reward, HELD_WORTH), reward)
+    return as_float(np.where(early[:, None] & ~mine, -1.0, own))
 
 
 def view_of(
@@ -68,6 +121,7 @@ def view_of(
         cautions=sheet.cautions,
         cards=tuple(f"{say.band_title(card.band)}: {card_words(card)}" for card in sheet.cards),
         paper=_paper(sheet),
+        page=plan_page(sheet, now),
         total=total_sentence(plan),
         times=tuple(plan.rewards.times),
     )

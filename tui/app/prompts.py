@@ -233,6 +233,9 @@ def ask_hours(app: AppBase) -> None:
             start, length = _hours_typed(app, choice, entries["start"], entries["hours"])
             wanted = HoursOnAir(start, length, entries["target"])
             app.plan_for(outing_journal.carried_over(now, wanted))
+            day = start.astype("datetime64[D]")
+            if day != app.state.now.astype("datetime64[D]") and wanted.end > choice.start + DAY:
+                app.go_to_day(day.astype("datetime64[s]"))  # its lanes are shown
 
     sheet = Form("Hours on air", fields, check, helps=Helps(engine.suggest, meant=engine.meanings))
     app.push_screen(sheet, take)
@@ -274,6 +277,13 @@ def plan_for_chosen_target(app: AppBase) -> None:
         app.plan_for(replace(planned, target=""))
 
 
+def keep_plan_target(app: AppBase) -> None:
+    """Keep the target of a plan for it, before another one is chosen for something else."""
+    planned, choice = app.state.hours, app.state.choice
+    if planned is not None and choice is not None and not planned.target:
+        app.plan_for(replace(planned, target=choice.target), noted=False)
+
+
 def ask_date_of_plan(app: AppBase) -> None:
     """Prompt for a date, and plan the same hours on it."""
     from tui.kit.overlays import Ask
@@ -284,7 +294,7 @@ def ask_date_of_plan(app: AppBase) -> None:
         if text:
             day = clock.parse_date(text).astype("datetime64[s]")
             time_of_day = planned.start - planned.start.astype("datetime64[D]").astype("datetime64[s]")
-            moved = replace(planned, start=day + time_of_day, dead=())
+            moved = replace(planned, start=day + time_of_day, dead=(), band="")
             app.plan_for(outing_journal.carried_over(planned, moved))
             app.go_to_day(day)
 
@@ -293,6 +303,13 @@ def ask_date_of_plan(app: AppBase) -> None:
 
     question = "Date of the plan, as 2026-03-20, saturday, tomorrow or in 3 days (UTC)"
     app.push_screen(Ask(question, say.date(planned.start), check), take)
+
+
+def on_band(hours: HoursOnAir, band: str, before: str, now: np.datetime64) -> HoursOnAir:
+    """The hours from now on with a band in use by choice, no longer dead. before: the plan's band."""
+    left = float((hours.end - now).astype("timedelta64[s]").astype(np.int64)) / 3600.0
+    dead = tuple(mark for mark in hours.dead if mark[0] != band)
+    return replace(hours, start=now, hours=left, dead=dead, band=band, band_before=before)
 
 
 def plan_without(app: AppBase, band: str) -> None:
@@ -308,33 +325,7 @@ def plan_without(app: AppBase, band: str) -> None:
     told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
     app.say(told, refresh=False)
     others = tuple(mark for mark in planned.dead if mark[0] != band)
-    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now))))
-
-
-def lift_dead_mark(app: AppBase) -> None:
-    """Remove a band's dead mark; with several, ask which."""
-    from tui.kit.overlays import Pick
-
-    planned = app.state.hours
-    if planned is None or not planned.dead:
-        app.say("No band is taken as dead.")
-        return
-    if len(planned.dead) == 1:
-        _alive(app, planned.dead[0][0])
-        return
-    options = [(say.band_title(band), f"dead since {say.clock(found)}") for band, found in planned.dead]
-    of_title = {say.band_title(band): band for band, _ in planned.dead}
-    app.push_screen(
-        Pick("Which band is alive again", options, options[-1][0]),
-        lambda title: _alive(app, of_title[title]) if title else None,
-    )
-
-
-def _alive(app: AppBase, band: str) -> None:
-    planned = app.state.hours
-    if planned is not None:
-        app.say(f"{say.band_title(band)} is no longer taken as dead; planned again.", refresh=False)
-        app.plan_for(replace(planned, dead=tuple(mark for mark in planned.dead if mark[0] != band)))
+    app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now)), band=""))
 
 
 def dead_bands_line(planned: HoursOnAir | None) -> str:

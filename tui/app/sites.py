@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.files import is_file, locked
@@ -21,6 +22,9 @@ from propagation.station.station import AWAKE, Station, awake_minutes
 from propagation.station.terminals import Terminal, far_terminal, own_terminal
 from tui.app import learnt_store, paths
 from tui.app.choice import Choice, FriendCard, Opening, StationCard
+
+if TYPE_CHECKING:
+    from propagation.logbook.kept_offset import Learnt
 
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
 KEPT = 8  # terminals in the cache
@@ -159,12 +163,27 @@ class Sites:
         """Return whether the trial leaves out the corrections learnt from the log that apply without it."""
         file = choice.station or str(paths.demo_station_file())
         untried = learnt_store.in_force(self.station(choice.station), file)
-        return untried is not None and learnt_store.in_force(self.chosen(choice), file) is None
+        return untried is not None and self._taught(choice, self.chosen(choice))[1] is None
+
+    def lesson_file(self, choice: Choice) -> str:
+        """The station file whose log's lesson applies to a choice: of the one tried, if its lesson does."""
+        return self._taught(choice, self.chosen(choice))[0]
+
+    @staticmethod
+    def _taught(choice: Choice, chosen: Station) -> tuple[str, Learnt | None]:
+        """The file whose lesson applies to the antenna of a choice, and the lesson, if there is one."""
+        own = choice.station or str(paths.demo_station_file())
+        of_tried = choice.tried.file if choice.tried is not None else ""
+        for file in (own, of_tried) if of_tried else (own,):
+            learnt = learnt_store.in_force(chosen, file)
+            if learnt is not None:
+                return file, learnt
+        return own, None
 
     def near(self, choice: Choice) -> Terminal:
         """The operator's terminal, with the corrections learnt from the log."""
-        chosen, file = self.chosen(choice), choice.station or str(paths.demo_station_file())
-        learnt = learnt_store.in_force(chosen, file)
+        chosen = self.chosen(choice)
+        file, learnt = self._taught(choice, chosen)
         return _kept(self._near, (chosen, learnt), lambda: learnt_store.own_terminal(chosen, file))
 
     def far(self, choice: Choice) -> Terminal:

@@ -12,6 +12,7 @@ from tui.app.jobs import Answers
 from tui.app.queries import Day, DayQuery, HopQuery, OpeningQuery
 
 if TYPE_CHECKING:
+    from tui.app.undo import Done
     from tui.kit.day_view import DayView
     from tui.kit.hop import HopView
 
@@ -27,6 +28,7 @@ class State:
     hours: HoursOnAir | None = None  # set after the first query of a plan
     notice: str = ""  # one sentence for the operator: a note, or a fault
     fault: str = ""  # the group of the failed work, while the notice reports it
+    done: list[Done] = field(default_factory=list)  # what can be taken back, the latest last
     working: str = field(default="")  # the running queries, in words
 
     @property

@@ -336,6 +336,10 @@ LINES: Final[tuple[Line, ...]] = (
     Line("site.noise", "Noise around you"),
     Line("limits.national", "Country's limits", "", "from memory, check your licence; empty: your region's"),
     Line("site.time_zone", "Time zone", "", "such as Africa/Johannesburg; empty: the one guessed"),
+    Line(
+        "site.call_sign", "Your call sign", "", "as ZZ9DEMO or ZZ9DEMO/P; it goes into the log of an outing"
+    ),
+    Line("site.reference", "Summit or park", "", "its reference, as ZZ/AB-001; several with blanks between"),
     Line("site.awake", "When you are awake", "local time", "as 07:00-23:00; several with commas"),
     Line("site.free", "When you are free", "local time", "as 18:00-22:00; empty: whenever awake"),
     Line("far_end.power_w", "The others: power", "W", "who is usually at the other end"),
@@ -453,6 +457,7 @@ READINGS: Final = ("site.noise_reading", "far_end.noise_reading")
 TABLES: Final = ("antenna.coil_positions", "feedline.matched_loss_db_per_100m", "site.horizon_deg")
 WORDS: Final = {
     "name", *CHOICES, "feedline.cable", "site.time_zone", "site.locator", "site.awake", "site.free",
+    "site.call_sign", "site.reference",
 }  # fmt: skip
 WHOLE: Final = {
     "antenna.radials",

@@ -187,6 +187,10 @@ class Drawn(Widget):
                 self.refresh(*(Region(0, y, width, 1) for y in rows))
         self._canvas, self._look = canvas, look
 
+    def texts(self) -> list[str]:
+        """The rows as drawn, as text; empty before the first paint."""
+        return self._canvas.texts() if self._canvas is not None else []
+
     @property
     def content_size(self) -> Size:
         """The size of the drawing area in cells."""

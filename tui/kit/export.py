@@ -1,4 +1,4 @@
-"""Export of plans, appointments and texts to the current folder: text to print, and calendar files."""
+"""Export of plans, appointments and texts to the current folder: text to print, pages, calendar files."""
 
 from __future__ import annotations
 
@@ -13,10 +13,11 @@ from propagation.advice.calendar import CALENDAR_MARK
 from propagation.base import files
 from propagation.base.text import shown
 from propagation.wording import quantities as say
+from propagation.wording.plan_page import PAGE_MARK, with_note
 from tui.kit import words
 
 FIRST_WORDS: Final = "Written by bandwhen on"  # of a text; identifies files of this program
-MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK)
+MARKS: Final = (FIRST_WORDS.encode(), CALENDAR_MARK, PAGE_MARK.encode())
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ class Paper:
     name: str  # of the files, without an ending
     text: str  # to print
     calendar: str = ""
+    page: str = ""  # HTML, for a telephone and an A5 sheet
 
 
 class Exportable(Protocol):
@@ -42,9 +44,11 @@ def write(view: Exportable, now: np.datetime64, force: bool = False, tried: str 
     write.
     """
     paper = view.exported(now)
-    mark, told = ("-tried", f"{words.tried(tried)}\n\n") if tried else ("", "")
-    stem = f"{paper.name}{mark}"
-    return write_texts({f"{stem}.ics": paper.calendar, f"{stem}.txt": told + paper.text}, now, force)
+    text, page, stem = paper.text, paper.page, paper.name
+    if tried:
+        told = words.tried(tried)
+        text, page, stem = f"{told}\n\n{text}", page and with_note(page, told), f"{stem}-tried"
+    return write_texts({f"{stem}.ics": paper.calendar, f"{stem}.txt": text, f"{stem}.html": page}, now, force)
 
 
 def write_words(place: str, text: str, now: np.datetime64, force: bool = False) -> str:
@@ -53,19 +57,23 @@ def write_words(place: str, text: str, now: np.datetime64, force: bool = False) 
 
 
 def write_texts(texts: Mapping[str, str], now: np.datetime64, force: bool = False) -> str:
-    """Write texts under their names; return a sentence with those not empty. TakenError as above."""
-    written = []
+    """Write texts under their names; return a sentence with those not empty and their folder.
+
+    TakenError as above.
+    """
+    folder, written = Path.cwd(), []
     for name, text in texts.items():
         if not text:
             continue
-        file = Path.cwd() / name
         if name.endswith(".txt"):
             clocks = say.zone_sentence(now)
             head = f"{FIRST_WORDS} {say.date(now)} at {say.both_clocks(now)}{f'. {clocks}' if clocks else ''}"
             text = f"{head}\n\n{shown(text)}"
-        files.export(file, text.encode("utf-8", "replace"), MARKS, force=force)
-        written.append(str(file))
-    return f"Written: {', '.join(written)}." if written else "There is nothing to write."
+        files.export(folder / name, text.encode("utf-8", "replace"), MARKS, force=force)
+        written.append(name)
+    if not written:
+        return "There is nothing to write."
+    return f"Written: {say.listed(written)} in {folder}, the folder the program was started in."
 
 
 def stamp(now: np.datetime64) -> str:

@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
-from typing import Any, TextIO
+from typing import Any, Final, TextIO
 
 import numpy as np
 
 from propagation.base.text import in_json
+
+USUAL_WIDTH: Final = 100  # columns of text that does not go to a terminal
+LEAST_WIDTH: Final = 40  # columns below which text is not wrapped narrower (ours)
+
+
+def text_width() -> int:
+    """Columns at which the text of a command wraps: the terminal's, `USUAL_WIDTH` where there is none."""
+    if not sys.stdout.isatty():
+        return USUAL_WIDTH
+    return max(shutil.get_terminal_size((USUAL_WIDTH, 24)).columns, LEAST_WIDTH)
 
 
 def number(value: float | None, digits: int = 1, unit: str = "", missing: str = "-") -> str:

@@ -285,6 +285,7 @@ class HopView:
     skip_km: float | None  # skip distance: nearest distance that the layer serves; None without reflection
     muf_mhz: float | None = None
     note: str = ""
+    stand_in: str = ""  # why this part of a region is shown
 
 
 def hop_title(view: HopView) -> str:
@@ -324,6 +325,5 @@ def hop_sentences(view: HopView) -> list[str]:
         out.append(text_flow.sentence(say.skip_words(view.skip_km)))
     if view.muf_mhz is not None:
         out.append(f"The path carries up to {view.muf_mhz:.1f} MHz at this hour.")
-    if view.note:
-        out.append(view.note)
+    out += [line for line in (view.stand_in, view.note) if line]
     return out

@@ -42,8 +42,10 @@ if TYPE_CHECKING:
 
 LABEL = 7  # columns left of the lanes
 RIGHT = 22  # columns right of the lanes, for the chance in figures and the cause in words
+NARROW_RIGHT = 7  # the same on a narrow screen, for the figure alone
 AXIS_ROWS = 3
 MEASURED, BRACKET = "╎", "├─┤"  # end of a layer measurement's effect, and its span
+LEAST_SUN = 12  # columns from which sunrise and sunset are written
 DEAD = "x"  # mark of a band the operator found dead
 
 
@@ -111,7 +113,7 @@ class Lanes(Drawn):
         if view is None:
             canvas.put(2, canvas.height // 2, words.WORKING, SOFT)
             return
-        right = RIGHT if canvas.width >= 64 else 5
+        right = RIGHT if canvas.width >= 64 else NARROW_RIGHT
         width = canvas.width - LABEL - right
         if width < 8 or canvas.height < 3:
             told = words.band_state(view, self.band_index, self.time_index)
@@ -158,7 +160,8 @@ class Lanes(Drawn):
         put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + len(when)))
         canvas.put(1, y, say.zone_word(), SOFT)
         unit = "% of days" if view.rates is None else "contacts an hour"
-        canvas.put(LABEL + width + 1, y, unit, SOFT, room=canvas.width - LABEL - width - 1)
+        if len(unit) <= canvas.width - LABEL - width - 1:
+            canvas.put(LABEL + width + 1, y, unit, SOFT)
         canvas.put(x, y, when, STRONG, CURSOR)
         if canvas.height < 3 + AXIS_ROWS:
             return 1
@@ -176,7 +179,8 @@ class Lanes(Drawn):
         canvas.signs[row, x] = signs
         inks = SKYLIGHT + np.clip((up * SKY_STEPS).astype(np.int64), 0, SKY_STEPS - 1)
         canvas.inks[row, x] = np.where(height > 0, np.maximum(inks, SKYLIGHT + 1), SKYLIGHT)
-        canvas.put(LABEL + width + 1, row, words.sun_short(sun, canvas.width - LABEL - width - 2), SOFT)
+        if canvas.width - LABEL - width > LEAST_SUN:
+            canvas.put(LABEL + width + 1, row, words.sun_short(sun, canvas.width - LABEL - width - 2), SOFT)
 
     def _lane(
         self,
@@ -204,9 +208,9 @@ class Lanes(Drawn):
         if canvas.width - LABEL - width > 12:
             self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
         elif canvas.width - LABEL - width >= 5:
-            canvas.put(
-                LABEL + width + 1, middle, say.promised_short(view.prospect(band, self.time_index)), TEXT
-            )
+            prospect = view.prospect(band, self.time_index)
+            rate = "" if prospect.rate is None else f"{say.rate_short(prospect.rate.middle)}/h"
+            canvas.put(LABEL + width + 1, middle, rate or say.tenths(prospect.chance), TEXT)
 
     def _figures(self, canvas: Canvas, view: DayView, band: int, y: int, x: int, chosen: bool) -> None:
         prospect = view.prospect(band, self.time_index)

@@ -160,7 +160,7 @@ class Notes(Drawn):
         """Draw heading and lines; a mark at the right edge shows that there is more."""
         top = 0
         if self.title:
-            canvas.put(self.margin, 0, self.title, TITLE)
+            canvas.put(self.margin, 0, text_flow.in_room(self.title, canvas.width - self.margin), TITLE)
             top = 1
         if self.single:
             room = canvas.width - self.margin

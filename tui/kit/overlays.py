@@ -22,7 +22,7 @@ from propagation.base.text import one_line, shown
 from tui.kit.latest_size import LatestSize
 from tui.kit.lists import Card, Cards, Notes
 from tui.kit.page_lines import KeyLine, in_order
-from tui.kit.theme import PANEL, WARN
+from tui.kit.theme import PANEL, TEXT, WARN
 from tui.kit.worker_threads import in_thread
 
 SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
@@ -131,6 +131,12 @@ class HelpSheet(WordsSheet):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("question_mark", "close", "close", show=False)]
 
 
+class TermsSheet(WordsSheet):
+    """What the terms on a screen mean."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("G", "close", "close", show=False)]
+
+
 class Ask(Overlay):
     """One question with one entry, checked while typing, with names to choose from."""
 
@@ -150,14 +156,15 @@ class Ask(Overlay):
         meant: Callable[[str], Sequence[str]] | None = None,
         *,
         commit: Callable[[str, Reply], None] | None = None,
+        preview: Callable[[str], str] | None = None,
     ) -> None:
-        """Create the prompt.
+        """Create the prompt. preview: how a valid entry is understood, shown while it is typed.
 
         commit: saves the entry; the prompt stays open until it replies without an error.
         """
         super().__init__()
         self.question, self.value = question, value
-        self.commit = commit
+        self.commit, self.preview = commit, preview
         self.check, self.suggest = check, suggest
         self.meant = meant  # full names of an entry with several meanings
         self.picked = False
@@ -167,7 +174,8 @@ class Ask(Overlay):
 
     def compose(self) -> ComposeResult:
         """Question, entry, verdict, names."""
-        with Vertical(classes="sheet" if self.suggest is None else "sheet -list"):
+        kind = "" if self.suggest is None else " -list"
+        with Vertical(classes=f"sheet{kind}{' -preview' if self.preview is not None else ''}"):
             yield Notes(id="question", ground=PANEL, margin=1)
             yield Entry(self.value, id="entry", compact=True, select_on_focus=True)
             yield Notes(id="verdict", ink=WARN, ground=PANEL, margin=1)
@@ -192,10 +200,14 @@ class Ask(Overlay):
         if self.suggest is not None and event.value != self.value:
             self._look_up(event.value)
         if self.check is not None and event.value.strip() and self.suggest is None:
-            self._tell(self.check(event.value))
+            fault = self.check(event.value)
+            understood = self.preview(event.value) if self.preview is not None and not fault else ""
+            self._tell(fault or understood, WARN if fault else TEXT)
 
-    def _tell(self, sentence: str) -> None:
-        self.query_one("#verdict", Notes).show([sentence] if sentence else [])
+    def _tell(self, sentence: str, ink: int = WARN) -> None:
+        verdict = self.query_one("#verdict", Notes)
+        verdict.ink = ink
+        verdict.show([sentence] if sentence else [])
 
     def _look_up(self, text: str) -> None:
         suggest = self.suggest

@@ -50,6 +50,7 @@ class PlanView:
     cautions: tuple[str, ...] = ()
     cards: tuple[str, ...] = ()
     paper: str = ""  # the run sheet to print
+    page: str = ""  # the pocket page, as HTML
     total: str = ""  # the plan as a sum of contacts
     times: tuple[np.datetime64, ...] = ()  # of what the bands promise
 
@@ -81,12 +82,13 @@ class PlanView:
         )
 
     def exported(self, now: np.datetime64) -> Paper:
-        """The run sheet to print; InputError if there is no step."""
-        from tui.kit.export import Paper, stamp
+        """The run sheet and the pocket page, named by the plan's time; InputError if there is no step."""
+        from tui.kit.export import Paper, in_a_name, stamp
 
         if not self.steps:
             raise InputError(f"There is no plan to write. {self.gain}".rstrip())
-        return Paper(f"bandwhen-plan-{stamp(now)}", self.paper)
+        name = f"bandwhen-plan-{stamp(self.start)}-{in_a_name(self.target)}"
+        return Paper(name, self.paper, page=self.page)
 
 
 def plan_sentences(view: PlanView) -> list[str]:

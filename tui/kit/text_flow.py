@@ -17,14 +17,18 @@ CUT = " …"  # end of a shortened text
 
 
 def in_room(text: str, room: int) -> str:
-    """The text without its last parts after a comma or semicolon, until it fits; shortened text ends in an
-    ellipsis.
+    """The text without its last parts after a comma or semicolon, until it fits, else without its last words;
+    shortened text ends in an ellipsis.
     """
     if len(text) <= room:
         return text
     while len(text) + len(CUT) > room:
         cut = max(text.rfind(", "), text.rfind("; "))
         if cut < 0:
+            blank = text.rfind(" ", 0, max(room - len(CUT), 0) + 1)
+            while blank > 0 and text[blank - 1].isdigit():  # a figure stays with its unit
+                blank = text.rfind(" ", 0, blank)
+            text = text[:blank] if blank > 0 else text
             break
         text = text[:cut]
     return text + CUT

@@ -66,10 +66,10 @@ def sun_short(sun: SunDay, room: int = 40) -> str:
         return "sun all day"
     if sun.polar == "night":
         return "no sun today"
-    up = clock(sun.rise) if sun.rise is not None else "--:--"
-    down = clock(sun.set) if sun.set is not None else "--:--"
-    long = f"up {up} down {down}"
-    return long if len(long) <= room else f"{up} {down}"
+    if sun.rise is None or sun.set is None:  # one of them alone, where polar day or night begins
+        return f"up {clock(sun.rise)}, no set" if sun.rise is not None else f"down {clock(sun.set)}, no rise"
+    long = f"up {clock(sun.rise)} down {clock(sun.set)}"
+    return long if len(long) <= room else f"{clock(sun.rise)} {clock(sun.set)}"
 
 
 # -- the day -----------------------------------------------------------------------------------

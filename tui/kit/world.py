@@ -65,12 +65,14 @@ class World(Drawn):
         when = say.both_clocks(view.time)
         title = f"{say.band_title(view.band)} at {when}" if view.band else when
         x = canvas.put(1, height, title, STRONG) + 3
-        signs = f"{SITE} site  {TARGET} {'target' if view.band else 'friend'}  {ROUTE} way  · twilight"
-        x = canvas.put(x, height, signs, SOFT, room=canvas.width - x) + 3
-        if not view.band:
-            return
-        says = "figures: days in ten" if view.share is not None else "working out where it comes down ..."
-        canvas.put(x, height, says, SOFT)
+        whom = "target" if view.band else "friend"
+        signs = [f"{SITE} site", f"{TARGET} {whom}", f"{ROUTE} way", "· twilight"]
+        if view.band:
+            known = view.share is not None
+            signs.append("figures: days in ten" if known else "working out where it comes down ...")
+        for says in signs:
+            if x + len(says) < canvas.width:
+                x = canvas.put(x, height, says, SOFT) + 2
 
     def _chart(self, canvas: Canvas, view: MapView) -> None:
         width, height = canvas.width, canvas.height

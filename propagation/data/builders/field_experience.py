@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import csv
 import io
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -21,11 +20,12 @@ import numpy as np
 
 from propagation.advice import experience
 from propagation.base.time_series import shifted
+from propagation.base.two_workers import by_two
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
 from propagation.geo.ground import GROUNDS
-from propagation.signal.chances.many_circuits import ONE_WATT, WORKERS, field_dbuv
+from propagation.signal.chances.many_circuits import ONE_WATT, field_dbuv
 from propagation.signal.losses.circuit import circuit
 from propagation.signal.losses.circuit_inputs import CircuitCase
 
@@ -105,8 +105,7 @@ def predict(bank: Bank) -> Predicted:
     def work(rows: IntArray) -> None:
         _predict_rows(bank, rows, found)
 
-    with ThreadPoolExecutor(WORKERS) as pool:
-        list(pool.map(work, _blocks(bank)))
+    by_two(work, _blocks(bank))
     return found
 
 

@@ -27,7 +27,7 @@ from propagation.signal.chances.limiting import OPEN
 from propagation.signal.chances.request import Request
 from propagation.signal.chances.routes import both_routes, turned_at_antipode
 from propagation.signal.chances.time_interpolation import BetweenTimes, between_times, on_times
-from propagation.signal.losses.circuit import circuit
+from propagation.signal.losses.circuit import circuit, make_tables
 from propagation.signal.losses.circuit_inputs import Circumstances, circuit_case
 from propagation.signal.rays.causes import CODE
 from propagation.signal.rays.ray_path_names import ray_path_name
@@ -182,6 +182,7 @@ class _Run:
             for name, values in vars(found).items():
                 getattr(whole, name)[rows, part] = values
 
+        make_tables(self.common.year)
         in_blocks(work, blocks_of(route.distance_km, t, b))
         turned = turned_at_antipode(route, usable, whole, work) if fan else route
         return whole.at_times(self.between), turned

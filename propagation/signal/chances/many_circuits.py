@@ -1,20 +1,20 @@
 """One-way circuits in large numbers, each with its own ends, time, frequency and power.
 
 Computes the expected signal and field, and the share of days, for lists of reception reports and
-measurements. Rows are computed in order of month and length, and in blocks, so that memory stays bounded. Two
-workers compute the blocks, since numpy releases the interpreter's lock.
+measurements. Rows are computed in order of month and length, and in blocks, so that memory stays bounded.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
+from threading import Lock
 from typing import Final, Literal
 
 import numpy as np
 
+from propagation.base.two_workers import by_two
 from propagation.base.units import FloatArray, FloatLike, IntArray, TimeArray, as_float, db, undb
 from propagation.geo import great_circle
 from propagation.geo.geomagnetic import middle_year
@@ -33,7 +33,6 @@ from propagation.space_weather.state.event_absorption import Effects
 from propagation.station.terminals import Terminal, plain_terminal
 
 BLOCK_ROWS: Final = 4000  # rows computed at once; keeps the working memory at some 0.2 GB
-WORKERS: Final = 2  # threads that compute blocks
 # km by the short route from which the long one is computed too: below it the long route is over 30 000 km
 # long and some 30 dB weaker in the combined method (ours)
 LONG_ROUTE_FROM_KM: Final = 10_000.0
@@ -114,19 +113,20 @@ def many_circuits(
 
     route = np.zeros(count, dtype=np.int64) if rows.route is None else rows.route
 
-    def work(index: IntArray) -> int:
+    done, counting = 0, Lock()
+
+    def work(index: IntArray) -> None:
+        nonlocal done
         either = (route[index] == EITHER) & (distance[index] > LONG_ROUTE_FROM_KM)
         _take(result, asked, index[route[index] != LONG], long=False)
         _take(result, asked, index[route[index] == LONG], long=True)
         _take_stronger(result, asked, index[either])
-        return index.size
-
-    done = 0
-    with ThreadPoolExecutor(WORKERS) as pool:
-        for finished in pool.map(work, like_rows(rows.times, distance, BLOCK_ROWS)):
-            done += finished
+        with counting:
+            done += index.size
             if progress is not None:
                 progress(done)
+
+    by_two(work, like_rows(rows.times, distance, BLOCK_ROWS))
     return result
 
 

@@ -15,8 +15,10 @@ from typing import Final
 
 import numpy as np
 
+from propagation.base.constants import D_LAYER_HEIGHT_KM, F2_FIELD_HEIGHT_KM
 from propagation.base.units import FloatArray, IntArray
-from propagation.ionosphere import variability
+from propagation.geo import geomagnetic
+from propagation.ionosphere import absorbing_layers, variability
 from propagation.signal.losses import (
     by_long_path,
     by_ray_paths,
@@ -135,6 +137,17 @@ def circuit(
         samples=samples,
         **figures,
     )
+
+
+def make_tables(year: float) -> None:
+    """Make the tables that circuits read, before two threads each make their own: 30 ms at the first call.
+
+    year: of the magnetic field.
+    """
+    path_loss.make_tables()
+    absorbing_layers.table()
+    for height_km in (F2_FIELD_HEIGHT_KM, D_LAYER_HEIGHT_KM):
+        geomagnetic.field_map(year, height_km)
 
 
 def _days_db(layer_power: FloatArray, es_power: FloatArray) -> FloatArray:

@@ -176,6 +176,12 @@ def passing_share(frequency_over_muf: FloatArray, f2_hops: FloatLike = 1.0) -> F
     return _passing_table().take(place + np.asarray(f2_hops).astype(np.intp) * _TABLE_STEPS)
 
 
+def make_tables() -> None:
+    """Make the tables now, which are else made at first use."""
+    _passing_table()
+    _screening_table()
+
+
 @lru_cache(maxsize=1)
 def _screening_table() -> FloatArray:
     over = np.arange(_SCREENING_STEPS + 1) / _SCREENING_STEPS_PER_UNIT - 1.0

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
-from propagation.advice.antenna_worth import better, worth
+from propagation.advice.antenna_worth import better, delivered_dbi, takeoff_deg, worth, worth_of
 from propagation.antennas.antenna import Antenna
 from propagation.antennas.exposure import safety
-from propagation.antennas.improvements import candidates, improvements
+from propagation.antennas.improvements import Candidate, Improvement, improvements
 from propagation.antennas.marks import mark_for
 from propagation.antennas.measurements import set_aside, stamped
 from propagation.antennas.spec import VERTICALS
@@ -19,17 +19,18 @@ from propagation.antennas.vertical import radial_length_m
 from propagation.base.errors import InputError
 from propagation.base.files import locked
 from propagation.base.units import as_float, undb
-from propagation.signal.chances.forecast import TUNED_FROM
+from propagation.signal.chances.forecast import TUNED_FROM, forecast
 from propagation.spectrum.bands import BANDS, Band, segment_mhz
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.station import Station
-from propagation.station.terminals import Terminal
+from propagation.station.terminals import Terminal, Terminals
 from propagation.wording import quantities as say
-from propagation.wording.comparison import carry_sentences, lesson_sentence
+from propagation.wording.comparison import carry_sentences, lesson_sentence, won_words
 from propagation.wording.setup import mark_words, match_words
-from tui.app import day_forecast, station_form
+from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
+from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
 from tui.app.sites import Sites
 from tui.features.antenna.view import (
@@ -37,12 +38,13 @@ from tui.features.antenna.view import (
     AntennaView,
     BesideBand,
     BesideView,
+    Help,
 )
 from tui.kit.form import FormField
 from tui.kit.words import on_screen
 
 SMALLEST_SHARE = 0.0005
-MOST_HELPS, WORTH_DB = 5, 0.3  # changes shown for a band, and the smallest gain [dB] that is shown
+MOST_HELPS, WORTH_DB = 8, 0.3  # changes shown for a band, and the smallest gain [dB] that is shown
 
 
 def radials_words(antenna: Antenna, frequency_mhz: float | None = None) -> str:
@@ -77,16 +79,31 @@ def antenna_view(near: Terminal, station: Station, mode: str) -> AntennaView:
     )
 
 
-def with_helps(view: AntennaView, station: Station, band: str) -> AntennaView:
-    """Add the gains of single changes on one more band, largest gain first."""
+def with_helps(view: AntennaView, station: Station, band: str, day: DayForecast | None = None) -> AntennaView:
+    """Add the gains of single changes on one more band: by what the day gains, else by dB; largest first.
+
+    day: of the station and the target.
+    """
     frequency = next(row.frequency_mhz for row in view.bands if row.band == band)
-    changes = improvements(station.antenna, station.site.earth, station.feedline, [frequency])
-    found = [
-        (change.change, band, change.mean_db) for change in changes[:MOST_HELPS] if change.mean_db >= WORTH_DB
-    ]
+    judge, angle, towards = None, None, ""
+    if day is not None:
+        judge = worth_of(day.result, Terminals(day.near, day.far), band=band)
+        angle = takeoff_deg(day.result)[[day.result.band_index(band)]]
+        towards = day.result.target.name
+    changes = improvements(
+        station.antenna, station.site.earth, station.feedline, [frequency], judge, takeoff_deg=angle
+    )
+    counted = [one for one in changes if one.candidate.computed and one.mean_db >= WORTH_DB][:MOST_HELPS]
+    found = [_help(one, band) for one in changes if one in counted or not one.candidate.computed]
     order = [row.band for row in view.bands]
-    known = sorted([*view.help, *found], key=lambda one: order.index(one[1]))
-    return replace(view, help=tuple(known), helped=(*view.helped, band))
+    known = sorted([*view.help, *found], key=lambda one: order.index(one.band))
+    return replace(view, help=tuple(known), helped=(*view.helped, band), towards=towards)
+
+
+def _help(one: Improvement, band: str) -> Help:
+    """Help of an improvement on one band."""
+    won = "" if one.won is None or one.after is None else won_words(one.won, one.after.region)
+    return Help(one.candidate, band, one.mean_db if one.candidate.computed else None, won)
 
 
 def _describe(antenna: Antenna) -> str:
@@ -148,20 +165,18 @@ def short(try_change: str) -> str:
     return try_change.partition(" instead of ")[0].removeprefix("a ").removeprefix("the ")
 
 
-def try_change(own: Station, words: str) -> Trial:
+def try_change(own: Station, change: Candidate) -> Trial:
     """Trial of one change from the list of possible improvements."""
-    plain = replace(own.antenna, measured=())
-    for name, spec, line in candidates(plain, own.feedline):
-        if name == words:
-            # a reading counts for the changed antenna only if it does not depend on the changed part
-            return Trial(short(name), replace(spec, measured=stamped(own.antenna).measured), line)
-    raise InputError(f"The change {words!r} is not one of this antenna any more; look at the bench again.")
+    # a reading counts for the changed antenna only if it does not depend on the changed part
+    changed = replace(change.spec, measured=stamped(own.antenna).measured)
+    return Trial(short(change.change), changed, change.feedline)
 
 
 def try_antenna_of(sites: Sites, path: str) -> Trial:
-    """Trial of the antenna and feedline of another station on file."""
+    """Trial of the antenna and feedline of another station on file, with the lesson of its log."""
     found = sites.station(path)
-    return Trial(f"antenna of {found.name or Path(path).stem}", found.antenna, found.feedline)
+    name = f"antenna of {found.name or Path(path).stem}"
+    return Trial(name, found.antenna, found.feedline, file=path or str(paths.demo_station_file()))
 
 
 def antenna_fields(own: Station) -> list[FormField]:
@@ -213,23 +228,34 @@ IN_USE = "the one in use"
 
 
 def beside_view(
-    sites: Sites, choice: Choice, other: Trial, now: np.datetime64, cancelled: Cancelled
+    sites: Sites,
+    choice: Choice,
+    other: Trial,
+    now: np.datetime64,
+    cancelled: Cancelled,
+    day: DayForecast | None = None,
 ) -> BesideView:
-    """Compare the antenna in use with another for the target on the day of the choice."""
+    """Compare the antenna in use with another for the target on the day of the choice.
+
+    day: of the choice, if it has been computed.
+    """
     names = (choice.tried.name if choice.tried is not None else IN_USE, other.name)
-    pair = []
-    for one in (choice, replace(choice, tried=other)):
-        pair.append(day_forecast.work_out(sites, one, now))
-        if cancelled():
-            raise Abandoned
-    results = pair[0].result, pair[1].result
+    first = day if day is not None and day.choice == choice else day_forecast.work_out(sites, choice, now)
+    if cancelled():
+        raise Abandoned
+    second = replace(choice, tried=other)
+    own, near = first.result, (first.near, sites.near(second))
+    results = own, forecast(sites.request(second, own.times, own.conditions))
+    if cancelled():
+        raise Abandoned
     worths = worth(results[0]), worth(results[1])
-    shares = [kept.near.receive_efficiency(as_float(kept.result.frequency_mhz)) for kept in pair]
-    rows = [row for row in range(len(results[0].bands)) if results[0].usable[row] or results[1].usable[row]]
-    bands = [band.name for band in results[0].bands]
-    taught = pair[0].near.offset_db is not None, pair[1].near.offset_db is not None
-    lesson = lesson_sentence(names, taught)
-    says = carry_sentences(names, bands, worths, better(*worths), results[0].target.name)
+    angle = takeoff_deg(own)
+    gains = [delivered_dbi(own, end, angle) for end in near]
+    shares = [end.receive_efficiency(as_float(own.frequency_mhz)) for end in near]
+    rows = [row for row in range(len(own.bands)) if results[0].usable[row] or results[1].usable[row]]
+    bands = [band.name for band in own.bands]
+    lesson = lesson_sentence(names, (near[0].offset_db is not None, near[1].offset_db is not None))
+    says = carry_sentences(names, bands, worths, better(*worths), own.target.name)
     return BesideView(
         names,
         tuple(
@@ -237,6 +263,8 @@ def beside_view(
                 bands[row],
                 (float(shares[0][row]), float(shares[1][row])),
                 (worths[0].best[row], worths[1].best[row]),
+                float(angle[row]),
+                (float(gains[0][row]), float(gains[1][row])),
             )
             for row in rows
         ),

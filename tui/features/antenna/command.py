@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import math
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from propagation.base.errors import InputError
+from propagation.base.units import as_float
 from propagation.wording.quantities import level, power_share, watts
 from tui.app import clock, command_base, learnt_store, progress
 from tui.features.antenna import mark_command, measure_command
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 HEADS = {"connections": "joints"}  # column heads of shares whose name is too long for a column
+NOT_COUNTED = "in no figure, since the figures assume one; it keeps current and noise off the cable"
 LOWEST_MHZ, HIGHEST_MHZ = 0.5, 200.0  # MHz, range of the antenna model
 
 
@@ -132,7 +135,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     if args.improve:
         told = ("change", "mean_db", "gain_db", "before", "after")
         as_json["improvements"] = [{name: getattr(gain, name) for name in told} for gain in gains]
-    said = learnt_store.remarks(station, command_base.station_path(args))
+    said = learnt_store.remarks(station, command_base.file_in_use(args))
     as_json["from_the_log"] = said
     settings = [_match_line(answer) for answer in answers if match_words(answer)]
     notes = [*said, *settings, *dict.fromkeys(note for answer in answers for note in answer.notes)]
@@ -142,7 +145,8 @@ def _show(args: argparse.Namespace, station: Station) -> int:
         table += ["", "Setup card", *_card_table(cards)]
         lines += [_card_sentence(card) for card in cards]
     if gains:
-        table += ["", "What would help, mean over the bands and band by band"]
+        at = "" if args.to is None else ", in dB at the take-off towards the target"
+        table += ["", f"What would help, mean over the bands and band by band{at}"]
         table += [_gain_line(gain, [a.band or number(a.frequency_mhz, 2) for a in answers]) for gain in gains]
         lines += [_gain_sentence(gain) for gain in gains]
     command_base.answer(args, as_json, "\n".join(table), "\n".join(lines))
@@ -285,41 +289,48 @@ def _card_sentence(card: BandCard) -> str:
 def _gains(
     args: argparse.Namespace, station: Station, antenna: Antenna, answers: list[BandResult]
 ) -> list[Improvement]:
-    """Gains of the changes; ranked by the day's contacts if a target is given."""
+    """Gains of the changes; ranked by the day's contacts if a target is given, at its take-off angles."""
     from propagation.antennas.improvements import improvements
 
-    judge = None
+    judge, angles = None, None
     if args.to is not None:
-        from propagation.advice.antenna_worth import worth_of
+        from propagation.advice.antenna_worth import takeoff_deg, worth_of
         from propagation.signal.chances.forecast import forecast
         from propagation.wording.windows import best_window
         from tui.app import forecast_options
 
         question = forecast_options.ask(args, forecast_options.span(args))
-        judge = worth_of(forecast(question), question.terminals, best_window)
+        result = forecast(question)
+        judge = worth_of(result, question.terminals, best_window)
+        by_band = dict(zip([band.name for band in result.bands], takeoff_deg(result).tolist(), strict=True))
+        angles = as_float([by_band.get(answer.band or "", math.nan) for answer in answers])
     frequencies = [answer.frequency_mhz for answer in answers]
+    line = station.feedline
     with progress.shown("Changes of the antenna") as tell:
-        return improvements(station.antenna, antenna.ground, station.feedline, frequencies, judge, tell)
+        return improvements(station.antenna, antenna.ground, line, frequencies, judge, tell, angles)
 
 
 def _gain_sentence(gain: Improvement) -> str:
-    told = f"{gain.change[:1].upper()}{gain.change[1:]}: {level(gain.mean_db)}"
-    if gain.before is not None and gain.after is not None:
-        before, after = _day(gain.before), _day(gain.after)
-        told += f"; {after} instead of {before}, best {gain.after.best_window}"
+    told = f"{gain.change[:1].upper()}{gain.change[1:]}: "
+    told += level(gain.mean_db) if gain.candidate.computed else NOT_COUNTED
+    if gain.won is not None and gain.after is not None:
+        told += f"; {_won(gain.won, gain.after)}"
     return f"{told}."
 
 
 def _gain_line(gain: Improvement, names: list[str]) -> str:
+    if not gain.candidate.computed:
+        return f"{'-':>8}  {gain.change}: {NOT_COUNTED}"
     each = "  ".join(f"{name} {value:+.1f}" for name, value in zip(names, gain.gain_db, strict=True))
     line = f"{level(gain.mean_db):>8}  {gain.change}: {each}"
-    if gain.before is not None and gain.after is not None:
-        before, after = _day(gain.before), _day(gain.after)
-        line += f"\n          from {before} to {after}; best {gain.after.best_window}"
+    if gain.won is not None and gain.after is not None:
+        line += f"\n          {_won(gain.won, gain.after)}"
     return line
 
 
-def _day(worth: DayWorth) -> str:
-    from propagation.wording.comparison import day_words
+def _won(won: float, after: DayWorth) -> str:
+    """What a day gains, what it then has, and its best window."""
+    from propagation.wording.comparison import day_words, won_words
 
-    return day_words(worth.total, worth.region)
+    day = day_words(after.total, after.region)
+    return f"{won_words(won, after.region)} in the day, then {day}; best {after.best_window}"

@@ -3,32 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Literal
-
-from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
-from textual.containers import Vertical
+from typing import TYPE_CHECKING, Literal
 
 from propagation.base.errors import BandwhenError
-from propagation.base.units import as_float
 from propagation.wording import quantities as say
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.queries import Cancelled, Command, Engine, Query
-from tui.features.antenna.view import share_figure
-from tui.kit import text_flow
-from tui.kit.canvas import Canvas, Drawn
-from tui.kit.day_view import full_lane_per_h
-from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.input_parsing import fault, files
 from tui.kit.input_parsing import power as power_of
-from tui.kit.overlays import Overlay, Reply
-from tui.kit.page_lines import KeyLine, in_order
-from tui.kit.theme import LAYER, PANEL, RAMP, SOFT, STRONG, TEXT, TITLE
+from tui.kit.overlays import Reply
 
 if TYPE_CHECKING:
+    from propagation.antennas.improvements import Candidate
+    from tui.app.day_forecast import DayForecast
     from tui.features.antenna.view import AntennaView, BesideView, ReadingView
 
 POWER, ANTENNA = "another power", "another antenna"
@@ -56,6 +46,7 @@ class BesideQuery(Query["BesideView"]):
 
     choice: Choice
     other: Trial
+    day: DayForecast | None = field(default=None, compare=False, repr=False)
 
     group = "beside"
     says = "two antennas"
@@ -64,7 +55,7 @@ class BesideQuery(Query["BesideView"]):
         """Compute the day with each of the two antennas."""
         from tui.features.antenna.answer import beside_view
 
-        return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled)
+        return beside_view(engine.sites, self.choice, self.other, engine.now(), cancelled, self.day)
 
 
 def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
@@ -75,15 +66,18 @@ def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
     if choice is None or cursor is None:
         return
     helps = bench.help if bench is not None and choice.tried is None else ()
-    changes = {change: say.level(db) for change, band, db in helps if band == cursor.band}
+    here = {
+        one.candidate.change: one for one in helps if one.band == cursor.band and one.candidate.ground is None
+    }
+    changes = {change: one.figures for change, one in here.items()}
     antennas = _antennas(app, choice, lambda trial: app.try_out(trial))
     told = () if choice.tried is None else (f"Tried now: {choice.tried.name}. A new trial takes its place.",)
 
     def picked(name: str | None) -> None:
         if name == POWER:
             _ask_power(app, choice)
-        elif name in changes:
-            _careful(app, lambda: app.try_out(_change(app, choice, name or "")))
+        elif name is not None and name in here:
+            _careful(app, lambda: app.try_out(_change(app, choice, here[name].candidate)))
         elif name is not None:
             _careful(app, antennas[name])
 
@@ -91,10 +85,10 @@ def ask_trial(app: AppBase, bench: AntennaView | None) -> None:
     app.push_screen(Pick("Try on all pages, without saving it", options, options[0][0], told), picked)
 
 
-def _change(app: AppBase, choice: Choice, name: str) -> Trial:
+def _change(app: AppBase, choice: Choice, change: Candidate) -> Trial:
     from tui.features.antenna.answer import try_change
 
-    return try_change(app.engine.sites.chosen(choice), name)
+    return try_change(app.engine.sites.chosen(choice), change)
 
 
 def _ask_power(app: AppBase, choice: Choice) -> None:
@@ -200,10 +194,12 @@ def ask_beside(app: AppBase) -> None:
 
 def _compare(app: AppBase, choice: Choice, other: Trial) -> None:
     def came(view: BesideView) -> None:
+        from tui.features.antenna.beside import TRY, BesideSheet
 
         app.push_screen(BesideSheet(view), lambda wish: app.try_out(other) if wish == TRY else None)
 
-    app.ask(BesideQuery(choice, other), came)
+    day = app.state.forecast
+    app.ask(BesideQuery(choice, other, None if day is None else day.forecast), came)
 
 
 @dataclass(frozen=True)
@@ -337,89 +333,3 @@ def _offer(app: AppBase, choice: Choice, file: str, reading: ReadingView) -> Non
 
     title = f"{say.band_title(reading.band)}, from the file"
     app.push_screen(Pick(title, options, "keep", reading.sentences), take)
-
-
-TRY = "try"
-
-
-class BesideSheet(Overlay):
-    """Comparison of two antennas; t tries the other one on all pages."""
-
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("t", "try_other", "try the other on all pages"),
-        Binding("escape", "close", "close"),
-    ]
-
-    def __init__(self, view: BesideView) -> None:
-        super().__init__()
-        self.view = view
-
-    def compose(self) -> ComposeResult:
-        """Yield the comparison and the keys."""
-        with Vertical(classes="sheet -full"):
-            yield BesidePicture(self.view, id="beside")
-            yield KeyLine(id="sheet-keys")
-
-    def on_mount(self) -> None:
-        """Set the keys of this sheet."""
-        shown = [binding for binding in self.BINDINGS if isinstance(binding, Binding)]
-        self.query_one("#sheet-keys", KeyLine).show(in_order(shown))
-
-    def action_try_other(self) -> None:
-        """Try the other antenna."""
-        self.dismiss(TRY)
-
-
-LABEL, FIGURES = 7, 17  # columns before a bar, and after it
-INKS = (RAMP + 7, LAYER)
-SIGNS = (SHARE_SIGN["radiated"], SHARE_SIGN["earth"])
-
-
-class BesidePicture(Drawn):
-    """Bars of both antennas for each band, with sentences below."""
-
-    ground = PANEL
-    fades = False
-    about = (
-        "Two antennas on every band: the bars show what each promises at its best of the day, contacts an "
-        "hour with a region, days in ten with a place; behind them that figure, and how much of a hundred "
-        "watts leaves the antenna."
-    )
-
-    def __init__(self, view: BesideView, *, id: str | None = None) -> None:  # noqa: A002
-        super().__init__(id=id)
-        self.view = view
-
-    def paint(self, canvas: Canvas) -> None:
-        """Draw the recommendation, the legend and the bars."""
-        view = self.view
-        row = 0
-        for number, line in enumerate(view.says):
-            for piece in text_flow.wrap(line, canvas.width - 2):
-                canvas.put(1, row, piece, STRONG if number == 0 else TEXT)
-                row += 1
-        row += 1
-        half = (canvas.width - LABEL) // 2
-        width = min(half - FIGURES, 100)
-        each = 1
-        if width < 8:  # too narrow for two columns: draw one bar above the other
-            half, width, each = 0, max(canvas.width - LABEL - FIGURES, 1), 2
-        for side, name in enumerate(view.names):
-            x = LABEL + (side * half if each == 1 else 0)
-            y = row + (side if each == 2 else 0)
-            canvas.put(x, y, SIGNS[side] * 2, INKS[side])
-            canvas.put(x + 3, y, name, TITLE, room=max(width + FIGURES - 4, 4))
-        row += each
-        best = max((one.figure for band in view.bands for one in band.best), default=0.0)
-        region = any(one.rate is not None for band in view.bands for one in band.best)
-        full = full_lane_per_h(as_float(best)) if region else 1.0
-        for band in view.bands:
-            canvas.put_right(LABEL - 1, row, say.band_title(band.band), TEXT)
-            for side in (0, 1):
-                x = LABEL + (side * half if each == 1 else 0)
-                y = row + (side if each == 2 else 0)
-                for column in range(round(min(band.best[side].figure / full, 1.0) * width)):
-                    canvas.mark(x + column, y, SIGNS[side], INKS[side])
-                canvas.put_right(x + width + 8, y, say.promised_short(band.best[side]), TEXT)
-                canvas.put_right(x + width + 15, y, f"{share_figure(band.share[side])} W", SOFT)
-            row += each

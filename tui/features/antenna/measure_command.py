@@ -173,7 +173,7 @@ def _changed(args: argparse.Namespace, station: Station, target: Path) -> int:
 
 def file_of(args: argparse.Namespace) -> Path:
     """Return the station file that holds readings and marks; InputError if there is none."""
-    target = command_base.station_path(args) or paths.station_file()
+    target = command_base.file_in_use(args) or paths.station_file()
     if not is_file(target):
         raise InputError(
             "No station is saved to keep readings or marks in; 'bandwhen station new' writes one."

@@ -11,14 +11,14 @@ from textual.containers import Horizontal
 from textual.widget import Widget
 
 from propagation.wording import quantities as say
-from tui.app import paths
 from tui.app.app_base import AppBase
 from tui.app.choice import Choice, Trial
 from tui.app.page import BAND_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.queries import Cancelled, Engine, Query
+from tui.app.queries import Cancelled, Day, Engine, Query
 from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
 from tui.features.antenna.view import (
+    AROUND_BARS,
     TALLEST,
     TALLEST_BAR,
     Gains,
@@ -26,6 +26,7 @@ from tui.features.antenna.view import (
     antenna_sentences,
     card_sentences,
     help_sentences,
+    help_title,
     no_card,
 )
 from tui.kit import words
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from tui.features.antenna.view import AntennaView
 
 
-AROUND_BARS = 2 + 1 + 12  # rows of the description, the legend, and the card below the bars
 LESSON_LEFT_OUT = "What your log has taught holds for the antenna on file; the one tried is computed without."
 
 
@@ -66,21 +66,21 @@ class AntennaQuery(Query["AntennaView"]):
 
         own = engine.sites.chosen(self.choice)
         view = bench.antenna_view(engine.sites.near(self.choice), own, self.mode)
-        file = self.station or paths.demo_station_file()
-        said = learnt_store.remarks(own, file)
-        saved = engine.sites.chosen(self.choice.untried)
-        if own != saved and learnt_store.in_force(saved, file) and not learnt_store.in_force(own, file):
+        said = learnt_store.remarks(own, engine.sites.lesson_file(self.choice))
+        if engine.sites.leaves_lesson_out(self.choice):
             said = [*said, LESSON_LEFT_OUT]
         return replace(view, cautions=(*said, *view.cautions))
 
 
 @dataclass(frozen=True)
 class HelpsQuery(Query["AntennaView"]):
-    """Gains of single changes on one more band; takes half a second."""
+    """Gains of single changes on one more band, for the target of a day; takes half a second."""
 
     of: AntennaQuery
     view: AntennaView = field(repr=False)
     band: str
+    aim: Choice | None = None  # of the day, if it has been computed
+    day: Day | None = field(default=None, compare=False, repr=False)
 
     group = "helps"
     says = "list of improvements"
@@ -89,12 +89,19 @@ class HelpsQuery(Query["AntennaView"]):
         """Compute every change on the band."""
         from tui.features.antenna import answer as bench
 
-        return bench.with_helps(self.view, engine.sites.chosen(self.of.choice), self.band)
+        own, day = engine.sites.chosen(self.of.choice), None if self.day is None else self.day.forecast
+        return bench.with_helps(self.view, own, self.band, day)
 
 
 def antenna_query(choice: Choice) -> AntennaQuery:
     """Return the antenna query of a choice."""
     return AntennaQuery(choice.station, choice.bench, choice.mode, choice.power_w, choice.tried, choice)
+
+
+def day_of(state: State) -> Day | None:
+    """Return the day of the present choice, if it has been computed."""
+    day = state.forecast
+    return day if day is not None and day.choice == state.choice else None
 
 
 def shown(state: State) -> AntennaView | None:
@@ -103,7 +110,8 @@ def shown(state: State) -> AntennaView | None:
     if not isinstance(query, AntennaQuery) or bench is None:
         return bench
     helped = state.answers.query(HelpsQuery)
-    known = isinstance(helped, HelpsQuery) and helped.of == query
+    aim = day_of(state)
+    known = isinstance(helped, HelpsQuery) and (helped.of, helped.aim) == (query, aim and aim.choice)
     return state.answers.get(HelpsQuery) if known else bench
 
 
@@ -112,8 +120,9 @@ def next_helps(state: State, query: AntennaQuery, bench: AntennaView) -> HelpsQu
     missing = [row.band for row in bench.bands if row.band not in bench.helped]
     if not missing:
         return None
-    at = state.cursor.band if state.cursor is not None else ""
-    return HelpsQuery(query, bench, at if at in missing else missing[0])
+    at, day = state.cursor.band if state.cursor is not None else "", day_of(state)
+    aim = None if day is None else day.choice
+    return HelpsQuery(query, bench, at if at in missing else missing[0], aim, day)
 
 
 def ask_what_to_try(app: AppBase) -> None:
@@ -252,8 +261,7 @@ class AntennaPage(Page):
         found = next((row for row in bench.bands if row.band == band), None)
         card = card_sentences(found) if found is not None else [no_card(band)]
         self.query_one("#card", Notes).show(card, f"Setup card, {say.band_title(band)}")
-        helps = help_sentences(bench, band)
-        self.query_one("#helps", Notes).show(helps)
+        self.query_one("#helps", Notes).show(help_sentences(bench, band), help_title(bench))
 
     def main_rows(self, state: State) -> int | None:
         """Rows of the tallest bars that leave the side panel enough rows."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from textual.geometry import Size
 
 from propagation.advice.rates import Prospect
 from propagation.wording import quantities as say
@@ -16,6 +17,9 @@ from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import SHARE_SIGN
 from tui.kit.marks import put_lane
 from tui.kit.theme import CHOSEN, KEY, LAYER, LOSS, QUIET, RAMP, SOFT, STRONG, TEXT, TITLE
+
+if TYPE_CHECKING:
+    from propagation.antennas.improvements import Candidate
 
 
 @dataclass(frozen=True)
@@ -43,24 +47,48 @@ class AntennaBand:
 
 
 @dataclass(frozen=True)
+class Help:
+    """Change on one band: its gain [dB], None where it is not computed, and what the day gains, in words."""
+
+    candidate: Candidate
+    band: str
+    gain_db: float | None
+    won: str = ""
+
+    @property
+    def figures(self) -> str:
+        """The gains: `+9 contacts, +1.2 dB`."""
+        if self.gain_db is None:
+            return "not counted"
+        return f"{self.won}, {level(self.gain_db)}" if self.won else level(self.gain_db)
+
+
+@dataclass(frozen=True)
 class AntennaView:
     """Antenna data of all bands."""
 
     antenna: str  # description in one line
     ground: str
     bands: tuple[AntennaBand, ...]
-    help: tuple[tuple[str, str, float], ...] = ()  # (change, band, gain in dB)
+    help: tuple[Help, ...] = ()
     cautions: tuple[str, ...] = ()
     helped: tuple[str, ...] = ()  # bands for which improvements have been computed
+    towards: str = ""  # target whose day the improvements are ranked by
 
 
 @dataclass(frozen=True)
 class BesideBand:
-    """Two antennas on one band: radiated share of the power, and what the day promises at its best."""
+    """Two antennas on one band: radiated share of the power, and what the day promises at its best.
+
+    takeoff_deg: take-off angle towards the target then; gain_dbi: gains at it less the line's loss; NaN where
+    there is no ray path.
+    """
 
     band: str
     share: tuple[float, float]  # 0..1 of the power at the rig
     best: tuple[Prospect, Prospect]
+    takeoff_deg: float
+    gain_dbi: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -131,7 +159,10 @@ def antenna_sentences(view: AntennaView) -> list[str]:
             f"{band_title(band.band)}: of 100 W, {spent} ({band.basis}). {setup_line(band)}{width}{limit}."
         )
         out.extend(band.match)
-    out.extend(f"{change}: {level(db)} on {band_title(band)}." for change, band, db in view.help)
+    if view.help:
+        at = ", in dB at the take-off angle towards it" if view.towards else ""
+        out.append(f"{help_title(view)}{at}:")
+    out.extend(f"{one.candidate.change}: {one.figures} on {band_title(one.band)}." for one in view.help)
     if len(view.helped) < len(view.bands):
         out.append(HELPS_AWAITED)
     out.extend(view.cautions)
@@ -184,9 +215,14 @@ def card_sentences(band: AntennaBand) -> list[str]:
     return out
 
 
+def help_title(view: AntennaView) -> str:
+    """Heading of the improvements, with the target whose day they are ranked by."""
+    return f"What helps, for {view.towards}" if view.towards else "What would help"
+
+
 def help_sentences(view: AntennaView, band: str) -> list[str]:
     """Possible improvements on a band, then the cautions."""
-    here = [f"{level(db)}  {change}" for change, where, db in view.help if where == band]
+    here = [f"{one.figures}  {one.candidate.change}" for one in view.help if one.band == band]
     awaited = any(row.band == band for row in view.bands) and band not in view.helped
     return [*(here or [HELPS_AWAITED if awaited else "No small change would help here."]), *view.cautions]
 
@@ -251,6 +287,7 @@ class Gains(BandRows):
 BAR_LABEL = 7
 WIDE = 150  # columns of a bar on wide screens; otherwise at most one column per watt
 TALLEST_BAR = 4  # rows of a bar, including the blank row below it
+AROUND_BARS = 2 + 1 + 1 + 12  # rows of the description, the legend, a blank one, and the card below
 SHARE_INK = {
     "radiated": RAMP + 7,
     "coil": RAMP + 2,
@@ -280,6 +317,12 @@ class PowerShares(BandRows):
         """Set the antenna data and the chosen band."""
         self.view, self.band = view, band
         self.redraw()
+        self.refresh(layout=True)
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Rows of the tallest bars that leave enough to the card below them, and a blank row."""
+        count = max(len(self.view.bands), 1) if self.view is not None else 1
+        return 2 + min(max((container.height - AROUND_BARS) // count, 1), TALLEST_BAR) * count
 
     def paint(self, canvas: Canvas) -> None:
         """Draw the heading, the bars and the legend."""

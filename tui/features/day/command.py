@@ -14,6 +14,7 @@ from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
 from tui.kit import format as fmt
 from tui.kit.day_view import LEAST_FULL_PER_H
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
 LANE_HOURS: Final = 24  # hours of a lane of the text, which has one sign for every half hour
-WIDTH: Final = 100  # columns of the text
 MOST_WINDOWS: Final = 12  # listed in text; JSON has them all
 
 
@@ -78,7 +78,7 @@ def run(args: argparse.Namespace) -> int:
         return _data(result, found, setup, terminals, event) | {"learnt": question.learnt} | beside
 
     def text() -> str:
-        beside = [] if both is None else _compared_text(both, lambda told: textwrap.wrap(told, WIDTH))
+        beside = [] if both is None else _compared_text(both, lambda told: textwrap.wrap(told, text_width()))
         return "\n".join([_text(result, found, setup, event), *beside, *lesson])
 
     def plain() -> str:
@@ -235,15 +235,15 @@ def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Absorp
     from propagation.wording.windows import left_out_words, no_window_sentence, reason, window_sentence
 
     head = (_heading(result), *_event(event), _conditions(result))
-    lines = [line for text in head for line in textwrap.wrap(text, WIDTH)]
+    lines = [line for text in head for line in textwrap.wrap(text, text_width())]
     lines += [*_note(result), "", *_lanes(result), ""]
     if found.windows:
         lines.append("Windows:")
     else:
-        lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), WIDTH)
+        lines += textwrap.wrap(no_window_sentence(result, best_hope(result)), text_width())
     for window in found.windows[:MOST_WINDOWS]:
         told = f"{window.rank}. {window_sentence(window)} {reason(window)}"
-        lines += textwrap.wrap(told, WIDTH, subsequent_indent="     ")
+        lines += textwrap.wrap(told, text_width(), subsequent_indent="     ")
         if setup.get(window.band):
             lines += _wrapped(f"Antenna: {setup[window.band]}.")
     if len(found.windows) > MOST_WINDOWS:
@@ -253,7 +253,7 @@ def _text(result: Forecast, found: Windows, setup: dict[str, str], event: Absorp
 
 
 def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="     ", subsequent_indent="     ")
+    return textwrap.wrap(text, text_width(), initial_indent="     ", subsequent_indent="     ")
 
 
 def _lanes(result: Forecast) -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from propagation.wording import quantities as say
-from tui.kit import words
+from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, Drawn
 from tui.kit.marks import BIG_ROWS, big_width, put_big
 from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
@@ -60,7 +60,7 @@ class AnswerBoard(Drawn):
         inks = (STRONG, TEXT, SOFT)
         room = right - x - (3 if right < canvas.width else 0)
         for row, line in enumerate(found.lines[:BIG_ROWS]):  # the antenna has its own line
-            shown = line if len(line) <= room else say.on_one_clock(line)
+            shown = line if len(line) <= room else text_flow.in_room(say.on_one_clock(line), room)
             canvas.put(x, top + row, shown, inks[min(row, 2)], room=room)
         below = top + BIG_ROWS
         if right == canvas.width and below < canvas.height:

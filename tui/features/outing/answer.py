@@ -31,6 +31,7 @@ from propagation.signal.chances.forecast import Forecast
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station.terminals import Terminal, Terminals
+from propagation.wording import quantities as say
 from propagation.wording.outing import better_words, estimate_words, stands_words, why_words
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.day_forecast import conditions_for
@@ -38,6 +39,8 @@ from tui.app.plan_answer import view_of
 from tui.app.sites import Sites
 from tui.features.outing.view import LearntView
 from tui.kit.plan_view import PlanStep, PlanView
+
+CHANGED: Final = np.timedelta64(600, "s")  # step of the hours: changed hours begin this long before, at most
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,8 +106,12 @@ def learnt_view(
     )
     again = _again(outing, promise, hours, at_hand, now)
     if not again.better or again.plan is None:
-        return LearntView(at_hand, False, stands_words(why), estimate_words(found))
+        changed = bool(hours.band or hours.dead) and events[-1].time < hours.start + CHANGED
+        sentence = say.sentence(why) if changed else stands_words(why)
+        return LearntView(at_hand, False, sentence, estimate_words(found))
     sentence = better_words(again.plan.stays[0].band, band, why, again.best - again.kept)
+    if hours.band and band == hours.band:  # in use by choice: the better plan is told, and not followed
+        return LearntView(at_hand, True, sentence, estimate_words(found))
     plan = _plan_view(outing, promise, hours, again.plan, sentence, now)
     return LearntView(plan, True, sentence, estimate_words(found))
 
@@ -124,14 +131,23 @@ def _outing(
     times = times_on_air(start, hours.end)
     conditions = conditions_for(times, now, moments(events))
     near, far = sites.near(choice), sites.far(aimed)
-    key = (aimed.station, aimed.target, aimed.mode, aimed.power_w, start, hours.end, _mark(conditions))
+    key = (
+        aimed.station,
+        aimed.target,
+        aimed.mode,
+        aimed.power_w,
+        start,
+        hours.end,
+        hours.bands,
+        _mark(conditions),
+    )
     with _LATEST.lock:
         kept = _LATEST.outing
         if kept is not None and kept.key == key and kept.near is near and kept.far is far:
             return kept
         result = forecast.forecast(sites.request(aimed, times, conditions))  # fmt: skip
         ground = ground_of(result, near, far, start, hours.end)
-        _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near))
+        _LATEST.outing = Outing(key, result, ground, near, far, setup_notes(result, near, hours.bands))
         return _LATEST.outing
 
 

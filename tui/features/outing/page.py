@@ -2,32 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import replace
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.base.errors import BandwhenError, InputError
-from propagation.logbook import journal
-from propagation.logbook.journal import Made, Worked
-from propagation.spectrum import bands as band_plan
-from propagation.spectrum.modes import by_name
+from propagation.base.errors import InputError
+from propagation.logbook.journal import Made
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
-from tui.app.choice import Choice, HoursOnAir, Mark
-from tui.app.page import CHOICE_KEYS, LEAF_KEYS, PAGES_STYLE, Page
-from tui.app.prompts import ask_hours, dead_bands_line, hours_proposed, plan_without
-from tui.app.queries import Cancelled, Command, Engine, Heard, PlanQuery, Query
+from tui.app import outing_log, undo
+from tui.app.choice import HoursOnAir, Mark
+from tui.app.page import CHOICE_KEYS, LEAF_KEYS, LEAF_ROWS, PAGES_STYLE, Page
+from tui.app.prompts import ask_hours, dead_bands_line, hours_proposed, on_band, plan_without
+from tui.app.queries import Heard, PlanQuery, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.outing import log as on_air
+from tui.features.outing.entry import WRITE_ONE, ContactLine, take_out, without
+from tui.features.outing.queries import LearnQuery, MarkAnswered, basis_of
+from tui.features.outing.rows import Row, rows
 from tui.features.outing.view import LearntView, OnAir, OnAirView
 from tui.kit import words
 from tui.kit.day_view import DayView
 from tui.kit.glyphs import one_cell
+from tui.kit.input_parsing import grid
+from tui.kit.lists import Cards
 from tui.kit.plan_view import PlanStep, PlanView
 
 if TYPE_CHECKING:
@@ -37,26 +39,9 @@ EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
 HALF = 0.5  # share of what the best band promises below which the band in use is reported
 FAINT = 0.1  # lowest best share of days that rings the bell for it (ours)
 FAINT_PER_H = 1.0  # contacts an hour, likewise (ours)
-PICTURE_ROWS = 16  # rows of the full picture without blank rows
-LEARNT_ROWS = 4  # additional rows if something was learnt
-WRITE_ONE = "The call sign, the report sent, the report received"
-
-
-@dataclass(frozen=True)
-class MarkAnswered(Command[str]):
-    """Report that a station in the target area was heard on a band, so the MUF is at least that high."""
-
-    heard: Heard
-
-    group = "conditions"
-    says = "state of the sky"
-
-    def answer(self, engine: Engine, cancelled: Cancelled) -> str:
-        """Correct the index with it; a report without information changes nothing."""
-        try:
-            return self.heard.answer(engine, cancelled)
-        except InputError:
-            return ""
+KEY_ROWS = 3  # of heading and keys
+LEAST_LISTED = 4  # events that the list shows on a small screen (ours)
+MOST_LISTED = 12  # beside the lanes of a large one (ours)
 
 
 class OnAirPage(Page):
@@ -68,19 +53,32 @@ class OnAirPage(Page):
     spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
     about = (
         "For the hours on the air: which band, until when, what to do at the antenna then. c writes a "
-        "contact down, v a call that nobody answered, g that you hear them and they do not hear you. It is "
-        "all on disk before the key is up, and the log is an ADIF file. Each of these moves the estimate of "
-        "today's layer, the station and the noise, and where it matters the plan is made again."
+        "contact down on one line, its parts in any order. b says which band is in use, whatever the plan "
+        "says. v notes a call that nobody answered, g that you hear them and they do not hear you. All of it "
+        "is saved at once, in an ADIF log and a journal, and is listed; Enter corrects, Delete takes out, u "
+        "takes back the last thing done. Each event moves the estimate of today's layer, the station and the "
+        "noise, and a better plan is offered."
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("c", "contact", "contact", tooltip="write a contact down: call sign and reports on one line"),
+        Binding("c", "contact", "contact", tooltip="write a contact down: all that is known, on one line"),
+        Binding("b", "band", "band", tooltip="say which band is in use now, whatever the plan says"),
         Binding("v", "mark('in vain')", "no answer", tooltip="called on this band, nobody answered"),
         Binding("g", "mark('one way')", "one way", tooltip="I hear them, they do not hear me"),
-        Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
-        Binding("u", "undo", "undo", tooltip="take the last mark back"),
-        Binding("x", "dead", "band is dead", tooltip="plan again from now without the band in use"),
+        Binding("u", "undo", "undo", tooltip="take back the last thing done, whatever it was"),
+        Binding("enter", "change", "edit", tooltip="correct the chosen contact"),
+        Binding(
+            "delete,backspace",
+            "take_out",
+            "take out",
+            key_display="Del",
+            tooltip="take the chosen contact or mark out",
+        ),
+        Binding("x", "dead", "dead", tooltip="plan again from now without the band in use"),
         Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
+        Binding("i", "note_mark", "coil mark", show=False, tooltip="note the mark as the band is tuned now"),
+        Binding("up", "pick(-1)", "choose", show=False, tooltip="the event above"),
+        Binding("down", "pick(1)", "choose", show=False, tooltip="the event below"),
         *CHOICE_KEYS[:1],
         *CHOICE_KEYS[2:],
         *LEAF_KEYS,
@@ -89,8 +87,6 @@ class OnAirPage(Page):
     def __init__(self) -> None:
         super().__init__()
         self._announced: set[str] = set()
-        self._worked: list[tuple[str, str, str]] | None = None
-        self._made: tuple[Made, ...] | None = None
 
     # -- asking ---------------------------------------------------------------------------------
 
@@ -101,7 +97,7 @@ class OnAirPage(Page):
             yield PlanQuery(state.choice, state.hours)
             plan = self.followed(state)
             if plan is not None:
-                made, marks = self._made_until_now(state), state.hours.marks
+                made, marks = outing_log.made(state.hours), state.hours.marks
                 yield LearnQuery(state.choice, state.hours, made, marks, plan, state.now)
 
     def learnt(self, state: State) -> LearntView | None:
@@ -115,11 +111,6 @@ class OnAirPage(Page):
         """Return the plan to follow: the revised plan if there is one, else the original plan."""
         found = self.learnt(state)
         return found.plan if found is not None else state.answers.get(PlanQuery)
-
-    def _made_until_now(self, state: State) -> tuple[Made, ...]:
-        if self._made is None:
-            self._made = on_air.made(state.hours)
-        return self._made
 
     @property
     def hours(self) -> HoursOnAir:
@@ -145,45 +136,103 @@ class OnAirPage(Page):
     # -- keys -----------------------------------------------------------------------------------
 
     def action_contact(self) -> None:
-        """Log a contact."""
+        """Write a contact down."""
+        band = self.band_in_use(self.state)
+        if self.state.choice is not None and band:
+            self._ask_line(ContactLine(self.own_app, self.state.choice, self.hours, band), "")
+
+    def action_change(self) -> None:
+        """Correct the chosen contact."""
+        row, choice = self.chosen_row, self.state.choice
+        if row is None or choice is None:
+            self.own_app.say("There is no contact to correct yet; c writes one down.")
+        elif isinstance(row.what, Made):
+            line = ContactLine(self.own_app, choice, self.hours, row.what.band, row.what)
+            self._ask_line(line, row.what.line)
+        else:
+            self.own_app.say("A mark has nothing to correct; Delete takes it out.")
+
+    def _ask_line(self, line: ContactLine, value: str) -> None:
         from tui.kit.overlays import Ask
 
-        choice, band = self.state.choice, self.band_in_use(self.state)
-        if choice is None or not band:
-            return
-        question = f"{WRITE_ONE} ({say.band_title(band)}, {choice.mode})"
+        band, mode = say.band_title(line.band), line.choice.mode
+        question = f"{WRITE_ONE} ({band}, {mode}, now)" if line.old is None else "Correct the contact"
 
-        def check(text: str) -> str:
+        def commit(text: str, reply: Callable[[str], None]) -> None:
             try:
-                journal.typed(text, choice.mode)
-            except BandwhenError as error:
-                return error.message
-            return ""
+                worked = line.write(text)
+            except InputError as error:
+                reply(error.message)
+                return
+            reply("")
+            if line.old is None:
+                self.query_one("#events", Cards).at = 0
+            self.own_app.refresh_page()
+            if line.old is None:
+                self._learn(self.state, worked.band, worked.time)
 
-        self.own_app.push_screen(
-            Ask(question, "", check, commit=lambda text, reply: reply(self._write(text, band)))
-        )
+        self.own_app.push_screen(Ask(question, value, line.check, commit=commit, preview=line.preview))
 
-    def _write(self, text: str, band: str) -> str:
-        """Write a contact; return an error sentence, or an empty text."""
-        state, choice = self.state, self.state.choice
-        if choice is None:
+    def action_take_out(self) -> None:
+        """Take the chosen contact or mark out."""
+        row = self.chosen_row
+        if row is None:
+            self.own_app.say("There is nothing in the list yet.")
+        elif isinstance(row.what, Made):
+            try:
+                take_out(self.own_app, self.hours, row.what)
+            except InputError as error:
+                self.own_app.say(error.message)
+            self.own_app.want()
+        else:
+            self.own_app.plan_for(without(self.hours, row.what))
+            self.own_app.say(f"{row.card.name.strip()}: taken out. u puts it back.")
+
+    @property
+    def chosen_row(self) -> Row | None:
+        """The event chosen in the list."""
+        found, cards = rows(self.hours, outing_log.made(self.state.hours)), self.query_one("#events", Cards)
+        key = cards.chosen.key if cards.chosen is not None else ""
+        return next((row for row in found if row.card.key == key), None)
+
+    def action_pick(self, by: int) -> None:
+        """Choose another event of the list."""
+        self.query_one("#events", Cards).move(by)
+
+    def leaf_on(self, by: int) -> None:
+        """Move by a page of events."""
+        cards = self.query_one("#events", Cards)
+        cards.move(min(max(cards.at + by * LEAF_ROWS, 0), max(len(cards.cards) - 1, 0)) - cards.at)
+
+    def action_band(self) -> None:
+        """Ask for the band in use, and plan from now on around it."""
+        from tui.kit.overlays import Pick
+
+        opening, now, hours = self.state.opening, self.own_app.clock(), self.hours
+        if opening is None:
+            return
+        if not hours.start <= now < hours.end:
+            begun = "are over" if now >= hours.end else f"begin {say_on_air.from_words(hours.start, now)}"
+            self.own_app.say(f"The hours on the air {begun}; h asks for others.")
+            return
+        before, day = self.band_in_use(self.state), self.state.day
+        bands = opening.bands if day is None else day.bands
+        options = [(say.band_title(band), self._offers(band, now)) for band in bands]
+        of_title = {say.band_title(band): band for band in bands}
+
+        def take(title: str | None) -> None:
+            if title is not None:
+                self.own_app.plan_for(on_band(self.hours, of_title[title], before, grid(now)))
+                self.own_app.say(f"{title} from {say.clock(now)} by your choice; planned again around it.")
+
+        self.own_app.push_screen(Pick("The band in use now", options, say.band_title(before)), take)
+
+    def _offers(self, band: str, now: np.datetime64) -> str:
+        """What a band promises now, in words; empty where the day shown has another target."""
+        day = self.state.day
+        if day is None or band not in day.bands or day.target != self.whom(self.state):
             return ""
-        call, sent, received = journal.typed(text, choice.mode)
-        station = self.own_app.engine.sites.chosen(choice)
-        frequency = station.centre_mhz(band_plan.by_name(band), choice.mode)
-        mode = by_name(choice.mode).name
-        now = self.own_app.clock()
-        worked = Worked(call, sent, received, now, band, frequency, mode, choice.power_w)
-        try:
-            hours, told = on_air.write_contact(self.hours, worked)
-        except InputError as error:
-            return error.message
-        self._worked = self._made = None
-        self.own_app.plan_for(hours)
-        self.own_app.say(told)
-        self._learn(state, band)
-        return ""
+        return say.promised(day.prospect(day.bands.index(band), day.index_of(now)))
 
     def action_mark(self, kind: str) -> None:
         """Note a call without an answer, or one-way hearing."""
@@ -191,18 +240,18 @@ class OnAirPage(Page):
         if not band:
             return
         now = self.own_app.clock()
-        self.own_app.plan_for(on_air.marked(self.hours, kind, band, now))
+        self.own_app.plan_for(replace(self.hours, marks=(*self.hours.marks, Mark(kind, band, now))))
         told = "called, nobody answered" if kind == "in vain" else "heard them, they did not hear me"
         count = sum(mark.kind == kind and mark.band == band for mark in self.hours.marks)
         # a band on which somebody has answered is not dead because of two unanswered calls
-        silent = kind == "in vain" and not any(on == band for _, on, _ in on_air.contacts(self.hours))
+        silent = kind == "in vain" and not any(one.band == band for one in outing_log.made(self.hours))
         from propagation.advice.outing_replan import calls_until_dead
 
         enough = silent and count == calls_until_dead(self._promised(self.state, now))
         more = f" {say_on_air.offer_words(count)}" if enough else ""
         self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
         if kind == "one way":
-            self._learn(self.state, band)
+            self._learn(self.state, band, now)
 
     def _promised(self, state: State, now: np.datetime64) -> Prospect | None:
         """Return what the band in use promises now; None where no plan knows."""
@@ -216,10 +265,10 @@ class OnAirPage(Page):
 
         note_mark(self.own_app, self.band_in_use(self.state))
 
-    def _learn(self, state: State, band: str) -> None:
+    def _learn(self, state: State, band: str, when: np.datetime64) -> None:
         """Raise the index if a signal was heard that the forecast did not expect."""
         if state.choice is not None:
-            heard = Heard(state.choice, band, self.whom(state), True, self.own_app.clock())
+            heard = Heard(state.choice, band, self.whom(state), True, when)
             self.own_app.ask(MarkAnswered(heard), self._learnt)
 
     def _learnt(self, sentence: str) -> None:
@@ -227,13 +276,8 @@ class OnAirPage(Page):
             self.own_app.conditions_changed(sentence)
 
     def action_undo(self) -> None:
-        """Remove the last mark; a contact stays in its log."""
-        if not self.hours.marks:
-            self.own_app.say("There is no mark to take back; a contact stays in its log.")
-            return
-        last = self.hours.marks[-1]
-        self.own_app.plan_for(on_air.without_last(self.hours))
-        self.own_app.say(f"{say.band_title(last.band)} at {say.clock(last.when)}: taken back.")
+        """Take back the last thing done."""
+        undo.take_back(self.own_app)
 
     def action_dead(self) -> None:
         """Mark the band in use as dead, and plan again from now without it."""
@@ -248,12 +292,30 @@ class OnAirPage(Page):
     # -- what is shown --------------------------------------------------------------------------
 
     def body(self) -> Iterable[Widget]:
-        """Yield the picture."""
+        """Yield the picture, and the list of events."""
         yield OnAir(id="onair")
+        yield Cards(id="events")
 
     def main_rows(self, state: State) -> int | None:
         """Return the rows that the picture needs now."""
-        return PICTURE_ROWS + (LEARNT_ROWS if self.learnt(state) is not None else 0)
+        events = len(rows(self.hours, outing_log.made(state.hours)))
+        picture = self.query_one(OnAir).rows_in(self.main_width, airy=True)
+        return picture + min(max(events, 1), MOST_LISTED)
+
+    def lay_out(self, width: int | None = None, height: int | None = None) -> None:
+        """Share the rows between picture and list."""
+        super().lay_out(width, height)
+        self._fit(self.size.height if height is None else height)
+
+    def _fit(self, height: int) -> None:
+        """Give the picture its rows, with blank ones where the list has enough besides."""
+        picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
+        below = self._below if self.spread is not None and self.spread.below else 0
+        room = height - below - KEY_ROWS - min(len(cards.cards), LEAST_LISTED)
+        rows_wanted = picture.rows_in(self.main_width, airy=True)
+        if rows_wanted > room:
+            rows_wanted = picture.rows_in(self.main_width, airy=False)
+        picture.styles.height = max(min(rows_wanted, room), 1)
 
     def whom(self, state: State) -> str:
         """Return the target of the plan, which can differ from that of the choice."""
@@ -263,7 +325,11 @@ class OnAirPage(Page):
     def fill(self, state: State) -> None:
         """Show the present state; ring the bell for a new alert."""
         view = self._view(state)
-        self.query_one(OnAir).show(view)
+        picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
+        picture.show(view)
+        found = rows(self.hours, outing_log.made(state.hours))
+        cards.show([row.card for row in found])
+        self._fit(self.size.height)
         if view is not None and view.alert and view.alert not in self._announced:
             self._announced.add(view.alert)
             if self.own_app.chosen.alerts and self.is_current:
@@ -275,11 +341,9 @@ class OnAirPage(Page):
         if plan is None:
             return None
         at = self.step_at(plan, now)
-        if self._worked is None:
-            self._worked = on_air.contacts(state.hours)
         marks = self.hours.marks
         tally = say_on_air.tally(
-            self._worked,
+            outing_log.made(state.hours),
             [(mark.band, mark.when) for mark in marks if mark.kind == "in vain"],
             [(mark.band, mark.when) for mark in marks if mark.kind == "one way"],
         )
@@ -306,17 +370,18 @@ class OnAirPage(Page):
         )
 
     def _now_lines(self, step: PlanStep, plan: PlanView, now: np.datetime64, state: State) -> tuple[str, ...]:
-        begins = f"from {say.clock(step.start)} " if now < step.start else ""
+        begins = f"{say_on_air.from_words(step.start, now)} " if now < step.start else ""
         prospect = plan.promised_at(step, now)
         what = say.promised(prospect) if prospect is not None else step.promises
-        until = f"{begins}until {say.end_clock(step.end)} by the plan"
-        return until, what, step.details[0] if step.details else step.setup
+        chosen = self.hours.band == step.band and step is plan.steps[0]
+        until = f"{begins}until {say.end_clock(step.end)} by {'your choice' if chosen else 'the plan'}"
+        told = plan.gain if chosen else step.details[0] if step.details else step.setup
+        return until, what, told
 
     @staticmethod
     def _change(step: PlanStep, following: PlanStep | None, now: np.datetime64) -> str:
         if following is None:
-            left = say_on_air.minutes_left(step.end, now)
-            return f"The hours end in {left} min."
+            return f"The hours end {say_on_air.in_words(step.end, now)}."
         return say_on_air.change_words(following.band, following.start, now, following.setup)
 
     def _alert(self, step: PlanStep, following: PlanStep | None, state: State) -> str:
@@ -362,38 +427,3 @@ def _half(day: DayView, band: str, now: np.datetime64) -> str:
         return ""
     words_ = say_on_air.half_words(band, day.prospect(row, at), day.bands[best], day.prospect(best, at))
     return one_cell(words_)
-
-
-def basis_of(choice: Choice, hours: HoursOnAir) -> tuple[object, ...]:
-    """Values that must stay the same for a plan to be followed further."""
-    return (choice.station, choice.target, choice.mode, choice.power_w, choice.tried, hours)
-
-
-@dataclass(frozen=True)
-class LearnQuery(Query["LearntView"]):
-    """Estimates from contacts and marks. The forecast is computed before the first event, which is then fast.
-
-    at_hand: the plan followed until now; it follows from the events before.
-    """
-
-    choice: Choice
-    hours: HoursOnAir
-    contacts: tuple[Made, ...]
-    marks: tuple[Mark, ...]
-    at_hand: PlanView = field(compare=False, repr=False)
-    now: np.datetime64 = field(compare=False)
-
-    group = "learning"
-
-    @property
-    def basis(self) -> object:
-        """Key of the plan: one of other hours, another target or another station is not followed."""
-        return basis_of(self.choice, self.hours)
-
-    def answer(self, engine: Engine, cancelled: Cancelled) -> LearntView:
-        """Process the events in order, and evaluate the plan again."""
-        from tui.features.outing import answer as learning
-
-        return learning.learnt_view(
-            engine.sites, self.choice, self.hours, self.contacts, self.marks, self.at_hand, self.now
-        )

@@ -10,6 +10,8 @@ from tui.kit.marks import BIG_ROWS, big_width, put_bar, put_big
 from tui.kit.plan_view import PlanView
 from tui.kit.theme import KEY, QUIET, SOFT, STRONG, TEXT, TITLE
 
+BIG_ROOM = 14  # columns of the large word at least
+
 
 @dataclass(frozen=True)
 class LearntView:
@@ -61,28 +63,41 @@ class OnAir(Drawn):
         if view is None:
             canvas.put(2, min(1, canvas.height - 1), words.WORKING, SOFT)
             return
-        y = 1 if canvas.height > 12 else 0
-        x = 2
+        airy = 1 if canvas.height >= self.rows_in(canvas.width, airy=True) else 0
+        y, x = airy, 2
         big = view.band or "--"
         if canvas.height >= 9 and set(big) <= set("0123456789m-"):
             put_big(canvas, x, y, big, TITLE if view.band else QUIET)
-            x += max(big_width(big), 14) + 3
+            x += max(big_width(big), BIG_ROOM) + 3
         else:
             x = canvas.put(x, y, big, TITLE) + 2
         beside = text_flow.wrap_all(view.lines, max(canvas.width - x - 1, 10))
         for row, line in enumerate(beside):
             canvas.put(x, y + row, line, STRONG if row == 0 else TEXT)
-        y += max(BIG_ROWS, len(beside)) + (1 if canvas.height > 12 else 0)
+        y += max(BIG_ROWS, len(beside)) + airy
         if view.change:
             put_bar(canvas, 2, y, canvas.width - 4, view.left, KEY)
             y = self._lines(canvas, y + 1, view.change, STRONG)
         for line in view.then:
             y = self._lines(canvas, y, line, TEXT)
-        y += 1 if canvas.height > 12 else 0
-        for row, line in enumerate(view.learnt[: 2 if canvas.height > 12 else 1]):
+        y += airy
+        for row, line in enumerate(view.learnt[: 2 if airy else 1]):
             y = self._lines(canvas, y, line, STRONG if row == 0 else SOFT)
         y = self._lines(canvas, y, view.tally, TEXT)
         self._lines(canvas, y, view.sky, SOFT)
+
+    def rows_in(self, width: int, airy: bool) -> int:
+        """Rows of the whole picture in a width. airy: with blank rows between its parts and below it."""
+        view = self.view
+        if view is None:
+            return 2
+        room = max(width - 4, 10)
+        beside = max(width - 2 - max(big_width(view.band or "--"), BIG_ROOM) - 4, 10)
+        learnt = view.learnt[: 2 if airy else 1]
+        below = [line for line in (*view.then, *learnt, view.tally, view.sky) if line]
+        change = 1 + len(text_flow.wrap(view.change, room)) if view.change else 0
+        head = max(BIG_ROWS, len(text_flow.wrap_all(view.lines, beside)))
+        return 4 * airy + head + change + len(text_flow.wrap_all(below, room))
 
     @staticmethod
     def _lines(canvas: Canvas, y: int, text: str, ink: int) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import textwrap
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy as np
 from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options
 from tui.app.choice import USUAL_HOURS
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.plan_contacts import Contacts
@@ -21,7 +23,6 @@ if TYPE_CHECKING:
     from tui.app.command_base import Subparsers
 
 NOTHING: Final = 3
-WIDTH: Final = 100  # columns of the text
 LONGEST_HOURS: Final = 24.0
 
 
@@ -81,6 +82,26 @@ def add_parser(subparsers: Subparsers) -> None:
     command_base.add_conditions(parser)
     command_base.add_output(parser)
     parser.add_argument("--markdown", action="store_true", help="the run sheet as Markdown")
+    parser.add_argument(
+        "--page",
+        type=Path,
+        metavar="FILE",
+        help="write a pocket page (.html) for the telephone and for one printed A5 sheet",
+    )
+    parser.add_argument("--bands", default="", metavar="BANDS", help="plan for these bands alone, as 40m,20m")
+    kept = parser.add_mutually_exclusive_group()
+    kept.add_argument(
+        "--open",
+        metavar="NAME",
+        help="start from a plan kept under a name, or from its file; other options change it, as --date",
+    )
+    kept.add_argument("--list", action="store_true", help="list the plans kept")
+    parser.add_argument(
+        "--keep", metavar="NAME", help="keep this plan: day, hours, place, people, bands, mode and power"
+    )
+    parser.add_argument(
+        "--force", action="store_true", help="overwrite another program's file, or a plan kept"
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -93,13 +114,22 @@ def run(args: argparse.Namespace) -> int:
     from propagation.spectrum import bands
     from propagation.station import friends
     from propagation.wording.plan import make_run_sheet
+    from tui.app.choice import HoursOnAir
     from tui.app.command_base import saved_friends
+    from tui.app.kept_plans import new
+    from tui.features.plan.kept import keep, list_kept, take_over
 
+    if args.list:
+        return list_kept(args)
+    if args.open is not None:
+        take_over(args)
+    forecast_options.take_outing(args)
     start, args.hours = forecast_options.on_air(args, USUAL_HOURS)
     _check(args)
+    only = _names(args.bands)
     names = {key: bands.by_name(text).name for key, text in (("on", args.on),) if text}
     used = tuple(bands.by_name(text).name for text in args.used)
-    dead = tuple(bands.by_name(text).name for given in args.dead for text in given.split(",") if text.strip())
+    dead = tuple(name for given in args.dead for name in _names(given))
     end = start + np.timedelta64(round(args.hours * 3600.0), "s")
     wanted = args.to or ["anyone"]
 
@@ -125,11 +155,35 @@ def run(args: argparse.Namespace) -> int:
     weights = [1.0] * len(results)
     if not worth_planning(results):
         return _nothing(args, results, start, end)
-    setups = setup_notes(results[0], question.own_end)
+    setups = setup_notes(results[0], question.own_end, only)
     plan = plan_day(results, question.terminals, wish, setups, weights)
     sheet = make_run_sheet(plan, results, question.own_end.antenna, setups, clock.now())
+    if args.keep is not None:
+        on_air = HoursOnAir(start, args.hours, bands=only)
+        keep(args, new(question.station, on_air, args.keep, tuple(wanted), sheet.mode, sheet.power_w), sheet)
     _print(args, sheet, results)
+    if args.page is not None:
+        command_base.tell_clock(argparse.Namespace(), question.station.site.zone)  # also beside JSON
+        _write_page(args.page, sheet, args.force)
     return 0
+
+
+def _names(text: str) -> tuple[str, ...]:
+    """The bands of an option, as 40m,20m."""
+    from propagation.spectrum import bands
+
+    return tuple(bands.by_name(name).name for name in text.split(",") if name.strip())
+
+
+def _write_page(file: Path, sheet: RunSheet, force: bool) -> None:
+    """Write the pocket page and say on standard error where it is; TakenError if the name is in use."""
+    from propagation.base import files
+    from propagation.wording.plan_page import PAGE_MARK, plan_page
+
+    page = plan_page(sheet, clock.now()).encode("utf-8", "replace")
+    remedy = "give --page another name, or add --force to overwrite it"
+    files.export(file, page, (PAGE_MARK.encode(),), force=force, remedy=remedy)
+    command_base.note(f"The pocket page is written to {file.resolve()}.")
 
 
 def _check(args: argparse.Namespace) -> None:
@@ -152,7 +206,7 @@ def _print(args: argparse.Namespace, sheet: RunSheet, results: list[Forecast]) -
 
 def _wrapped(line: str) -> list[str]:
     indent = " " * (len(line) - len(line.lstrip()))
-    return textwrap.wrap(line, WIDTH, initial_indent="", subsequent_indent=indent + "  ") or [""]
+    return textwrap.wrap(line, text_width(), initial_indent="", subsequent_indent=indent + "  ") or [""]
 
 
 def _head(results: list[Forecast], start: np.datetime64, end: np.datetime64) -> dict[str, object]:
@@ -181,6 +235,8 @@ def _nothing(
     found = nothing_between(results[0], 0, len(results[0].times))
     assert found is not None
     print(nothing_sentence(results[0], found, "plan"), file=sys.stderr)
+    if args.page is not None or args.keep is not None:
+        command_base.note("Nothing was written or kept.")
     if args.json:
         command_base.answer(
             args, {**_head(results, start, end), "steps": [], "contacts": _range(None)}, "", ""

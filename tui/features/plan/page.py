@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.wording.quantities import both_spans, date, watts
-from tui.app import prompts
+from propagation.wording.quantities import band_title, both_spans, date, listed, watts
+from tui.app import prompts, undo
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
 from tui.app.prompts import (
     ask_date_of_plan,
@@ -17,7 +17,6 @@ from tui.app.prompts import (
     dead_bands_line,
     export,
     hours_proposed,
-    lift_dead_mark,
     plan_for_chosen_target,
     plan_without,
 )
@@ -54,10 +53,17 @@ class PlanPage(Page):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "step(-1)", "step", tooltip="the step before"),
         Binding("down", "step(1)", "step", tooltip="the step after"),
-        Binding("h", "plan_hours", "hours on air", tooltip="from when, for how long, for whom"),
+        Binding("h", "plan_hours", "hours", tooltip="hours on air: from when, for how long, for whom"),
         Binding("x", "dead", "band is dead", tooltip="replan from now without the band of this step"),
-        Binding("u", "lift", "not dead", show=False, tooltip="take a dead mark back, plan again"),
-        Binding("e", "export", "export", tooltip="write the run sheet to a file"),
+        Binding("u", "undo", "undo", show=False, tooltip="take back the last thing done, whatever it was"),
+        Binding(
+            "e",
+            "export",
+            "export",
+            tooltip="write the run sheet (.txt) and a pocket page (.html) for a telephone or an A5 sheet",
+        ),
+        Binding("k", "keep", "keep", tooltip="keep the plan under a name, to open or to give away"),
+        Binding("o", "open_kept", "open", tooltip="start from a plan kept under a name"),
         Binding("t", "plan_target", "target", tooltip="whom to reach, here and on the other screens"),
         Binding("d", "plan_date", "date", tooltip="the same hours on another date"),
         *CHOICE_KEYS[2:],
@@ -89,9 +95,9 @@ class PlanPage(Page):
             plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
-    def action_lift(self) -> None:
-        """Remove the mark of a dead band."""
-        lift_dead_mark(self.own_app)
+    def action_undo(self) -> None:
+        """Take back the last thing done."""
+        undo.take_back(self.own_app)
 
     def action_plan_target(self) -> None:
         """Ask for the target; the plan then applies to it too."""
@@ -110,8 +116,20 @@ class PlanPage(Page):
         self.action_step(by * LEAF_ROWS)
 
     def action_export(self) -> None:
-        """Write the run sheet to a file."""
+        """Write the run sheet and the pocket page to files."""
         export(self.own_app, self.plan)
+
+    def action_keep(self) -> None:
+        """Ask for a name, and keep the plan under it."""
+        from tui.features.plan import kept
+
+        kept.ask_name(self.own_app)
+
+    def action_open_kept(self) -> None:
+        """List the plans kept, and start from the one picked."""
+        from tui.features.plan import kept
+
+        kept.ask_which(self.own_app)
 
     def body(self) -> Iterable[Widget]:
         """Yield the run sheet and the closing lines."""
@@ -145,7 +163,7 @@ class PlanPage(Page):
         plan = self.plan
         self.query_one(RunSheetRows).show(plan, self.step, state.now)
         told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
-        foot = [line for line in (dead_bands_line(state.hours), *told) if line]
+        foot = [line for line in (*plan_lines(state.hours), *told) if line]
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
         notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
@@ -161,9 +179,8 @@ class PlanPage(Page):
     def sentences(self, state: State) -> list[str]:
         """Return the run sheet in sentences."""
         plan = self.plan
-        dead = dead_bands_line(state.hours)
         told = plan_sentences(plan) if plan is not None else [words.WORKING]
-        return [*told, dead] if dead else told
+        return [*told, *plan_lines(state.hours)]
 
 
 class PlanSettings(SidePanel):
@@ -187,6 +204,17 @@ class PlanSettings(SidePanel):
         """Return the antenna setup, band by band."""
         plan = state.answers.get(PlanQuery)
         return list(plan.cards) if plan is not None else []
+
+
+def plan_lines(hours: HoursOnAir | None) -> list[str]:
+    """The name of the plan with its bands, and the bands found dead; nothing where there are none."""
+    name, only = ("", "") if hours is None else (hours.plan, listed([band_title(one) for one in hours.bands]))
+    kept = f"Plan {name!r}" if name else "Plan"
+    found = (
+        [f"{kept} on {only} alone; h asks for hours on all bands."] if only else [f"{kept}."] if name else []
+    )
+    dead = dead_bands_line(hours)
+    return [*found, dead] if dead else found
 
 
 def settings_sentences(choice: Choice, hours: HoursOnAir) -> list[str]:

@@ -87,12 +87,15 @@ class RunSheetRows(EntryRows):
         for step in view.steps:
             fill = np.where(_inside(view, step, moments), _height(view, step, moments), fill)
         put_lane(canvas, left, top + 1, rows, fill)
-        canvas.put(left, top, say.clock(view.start), SOFT)
-        canvas.put_right(left + width, top, say.clock(view.end), SOFT)
+        edges = [_clocks(when) for when in (view.start, view.end)]
+        canvas.put(left, top, edges[0], SOFT)
+        canvas.put_right(left + width, top, edges[1], SOFT)
+        free = left + len(edges[0])
         for number, step in enumerate(view.steps):
             a, b = column(step.start), max(column(step.end), column(step.start) + 1)
-            if a - left > 6 and a + 6 < left + width - 6:
-                canvas.put(a, top, say.clock(step.start), SOFT)
+            told = _clocks(step.start)
+            if free < a and a + len(told) < left + width - len(edges[1]):
+                free = canvas.put(a, top, told, SOFT)
             if number:
                 for row in range(top + 1, top + 1 + rows):
                     canvas.mark(a, row, "┊", KEY)
@@ -150,7 +153,11 @@ class RunSheetRows(EntryRows):
                 canvas.put(0, y, "▸", KEY)
             canvas.put(2, y, f"{say.clock(step.start)}-{say.clock(step.end)}", STRONG if here else TEXT)
             canvas.put(14, y, say.band_title(step.band), TITLE)
-            for row, line in enumerate(text_flow.wrap(step.promises, PROMISE)[: len(block) - 1], start=1):
+            told = text_flow.wrap(step.promises, PROMISE)
+            local = say.other_clock(step.end, step.start).replace(" to ", "-")
+            if local and len(told) + 1 < len(block) and len(local) <= PROMISE:
+                canvas.put(2, y + len(told) + 1, local, SOFT)
+            for row, line in enumerate(told[: len(block) - 1], start=1):
                 canvas.put(2, y + row, line, STRONG)
             setup_rows = len(text_flow.wrap(step.setup, room))
             for row, line in enumerate(block):
@@ -158,6 +165,12 @@ class RunSheetRows(EntryRows):
             y += len(block) + gap
         if cut:
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)
+
+
+def _clocks(when: np.datetime64) -> str:
+    """A time on the clock told first, with the other one beside it where it differs: `06:00 UTC 08:00`."""
+    other = say.other_short(when)
+    return f"{say.clock(when)} {say.zone_word()} {other}" if other else say.clock(when)
 
 
 def _height(view: PlanView, step: PlanStep, moments: FloatArray) -> FloatArray:

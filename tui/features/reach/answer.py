@@ -13,6 +13,7 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.skip import skip_of_forecast_km
 from propagation.spectrum.bands import by_name
 from propagation.station.terminals import Terminals
+from propagation.wording.hops import stand_in_sentence
 from tui.app.choice import Cursor
 from tui.app.day_forecast import DayForecast
 from tui.app.queries import Abandoned, Cancelled
@@ -62,6 +63,7 @@ def rulers(kept: DayForecast, cursor: Cursor) -> ReachView:
             skip_km=skip,
             target=result.target.name if single else result.target.labels[point],
             target_km=distance,
+            stand_in=stand_in_sentence(result.target, point, reached=False),
         ),
         _chart(kept, cursor, time),
     )

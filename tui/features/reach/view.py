@@ -43,6 +43,7 @@ class SkipView:
     skip_km: FloatArray  # (B,) NaN if nothing is returned
     target: str = ""
     target_km: float | None = None
+    stand_in: str = ""  # why this part of a region is the target
 
 
 @dataclass(frozen=True)
@@ -103,6 +104,7 @@ def ruler_sentences(view: SkipView, band: str) -> list[str]:
         for line in (
             ruler_sentence(view, row),
             _target_sentence(view, row),
+            view.stand_in,
             "Full is every day. Nearer than the small mark, the skip distance, no layer returns the band on "
             "half of the days.",
         )
@@ -115,7 +117,9 @@ def skip_sentences(view: SkipView) -> list[str]:
     out = [f"Towards bearing {on_screen(bearing(view.bearing_deg))} at {both_clocks(view.time)}."]
     out += [ruler_sentence(view, band) for band in range(len(view.bands))]
     if view.target_km is not None:
-        out.append(f"{view.target} stands at {kilometres(view.target_km)}.")
+        out.append(f"{view.target} is at {kilometres(view.target_km)}.")
+    if view.stand_in:
+        out.append(view.stand_in)
     return out
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -20,12 +21,13 @@ from propagation.wording import review as story
 from propagation.wording.quantities import sentence
 from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
+from tui.app.progress import Tell
 from tui.app.queries import Abandoned, Cancelled
 from tui.features.review.text import full_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
-ENDINGS = (".adi", ".adx", ".csv")
+ENDINGS = (".adi", ".adx", ".csv", ".log", ".cbr")
 DEMO_LOG = "ridge_day.adi"
 MOST_ROWS = 2000  # contacts of one outing on the screen
 
@@ -41,7 +43,7 @@ def check(text: str) -> str:
     try:
         path = Path(text).expanduser()
         if not text.strip():
-            return "Type the name of a log (ADIF) or of a list of reception reports (CSV)."
+            return "Type the name of a log (ADIF, Cabrillo) or of a list of reception reports (CSV)."
         if not path.exists():
             return f"There is no file {text!r}."
         return f"{text!r} is a folder; go on typing." if path.is_dir() else ""
@@ -68,15 +70,26 @@ def suggest(prefix: str, limit: int = MOST_SUGGESTED) -> list[str]:
     return [f"{entry}/" if entry.is_dir() else str(entry) for entry in found[:limit]]
 
 
-def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancelled) -> ReviewView:
-    """Read a log and review its last outing with a station; raises InputError for unusable input."""
+def work_out(
+    path: str, station_file: str, now: np.datetime64, cancelled: Cancelled, headway: Callable[[str], Tell]
+) -> ReviewView:
+    """Read a log and review its last outing with a station; raises InputError for unusable input.
 
-    def go_on(done: int, whole: int) -> None:
-        if cancelled():
-            raise Abandoned
+    headway: gives the callback that tells how far some work has come.
+    """
+
+    def going_on(what: str) -> Tell:
+        told = headway(what)
+
+        def go_on(done: int, whole: int) -> None:
+            if cancelled():
+                raise Abandoned
+            told(done, whole)
+
+        return go_on
 
     file = paths.expanded(path)
-    log = files.load(file, go_on)
+    log = files.load(file, going_on(f"Reading {file.name}"))
     own = station.load(learnt_store.station_path(station_file))
     store = Store(paths.conditions_dir())
     joined = join_logs([log], own)
@@ -86,7 +99,7 @@ def work_out(path: str, station_file: str, now: np.datetime64, cancelled: Cancel
         Request(own, places.resolve("anyone"), joined.times, state),
         str(now.astype("datetime64[D]")),
         measured=measured_days(store, now),
-        progress=go_on,
+        progress=going_on(f"Forecast of {joined.entries.size:,} entries"),
     )
     return view_of(found, file.name, station_file)
 
@@ -97,7 +110,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
     if outing is None:
         raise InputError(f"{name}: {' '.join(story.summary(found))}")
     span = outing.span
-    title = f"{name}, {say.day_title(span.start)}, {outing.mode} {say.watts(outing.power_w)}"
+    title = f"{name}, {story.heading(outing)}"
     rows = tuple(_row(found, i) for i in range(span.first, min(span.stop, span.first + MOST_ROWS)))
     plan = outing.plan.plan.stays if outing.plan is not None else ()
     return ReviewView(

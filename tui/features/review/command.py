@@ -1,6 +1,7 @@
 """`bandwhen review FILE`: log of an outing compared with the forecast, and what it teaches about the station.
 
-FILE is a log (ADIF, `.adi` or `.adx`) or a list of reception reports (CSV). Several files are combined.
+FILE is a log (ADIF, `.adi` or `.adx`, or Cabrillo) or a list of reception reports (CSV). Several files are
+combined.
 Without a file the command prints what has been learnt so far. `--json` gives one object:
 
 - `summary`: the review in sentences. `station`, `target`, `files`.
@@ -20,9 +21,9 @@ Without a file the command prints what has been learnt so far. `--json` gives on
   contacts}], silences: [{band, start, end, told, mean, best, best_time, place, due, chance, causes: [{cause,
   weight}], other_band, other}], own, plan: null or {promise, stays: [{band, start, end}], text}}`. Shares are
   of the target's amateurs; mean, best, other, own and promise: `{chance, rate: null or {low, middle, high}}`.
-- `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count}], elsewhere_db, elsewhere_sd_db,
-  entries, used, days, first, last, date, on}`; `no_lesson`: reason why it cannot be saved, or null;
-  `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
+- `learnt`: what the log teaches, `{bands: [{band, offset_db, sd_db, count, at_bound}],
+  elsewhere_db, elsewhere_sd_db, entries, used, days, first, last, date, on}`; `no_lesson`: reason why it
+  cannot be saved, or null; `kept`: the same for the saved offsets of the station, or null; `learnt_file`.
 """
 
 from __future__ import annotations
@@ -55,8 +56,8 @@ def add_parser(subparsers: Subparsers) -> None:
     parser = subparsers.add_parser(
         "review",
         help="a log against the forecast, and what it teaches about the station",
-        description="A log (ADIF) or reception reports (CSV) against the forecast of their days: what was to "
-        "be expected, what surprised, where it was silent and why, and how the station does.",
+        description="A log (ADIF, Cabrillo) or reception reports (CSV) against the forecast of their days: "
+        "what was to be expected, what surprised, where it was silent and why, and how the station does.",
     )
     parser.add_argument("files", nargs="*", type=Path, metavar="FILE", help="a log or a list of reports")
     parser.add_argument(
@@ -81,7 +82,7 @@ def add_parser(subparsers: Subparsers) -> None:
 def run(args: argparse.Namespace) -> int:
     """Carry out the command."""
     station = command_base.station_of(args)
-    file = learnt_store.learnt_file(command_base.station_path(args))
+    file = learnt_store.learnt_file(command_base.file_in_use(args))
     said = _switch(args, file)
     if not args.files:
         if args.learn:
@@ -210,6 +211,7 @@ def _learnt_data(stored: Learnt | None) -> dict[str, object] | None:
         return None
     data: dict[str, object] = fmt.plain_value(stored)
     data.pop("setup")
+    data["bands"] = [{**fmt.plain_value(one), "at_bound": one.at_bound} for one in stored.bands]
     return data
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 import numpy as np
@@ -14,6 +15,7 @@ from textual.widget import Widget
 from propagation.base.files import is_file
 from tui.app import paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
+from tui.app.progress import FIRST_S, Tell, left_words
 from tui.app.queries import Cancelled, Command, Engine, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
@@ -26,18 +28,38 @@ if TYPE_CHECKING:
     from propagation.logbook.kept_offset import Learnt
 
 
+POLL_S = 0.5  # s between two updates of the progress
 PROBLEM_ROWS = 6  # rows where all panes are shown; PgDn shows the rest
 INVITATION_ROWS = 16  # rows with a blank row between the sentences
 NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
-    "After the outing: press o and open its log (ADIF), or a list of reception reports (CSV). Nothing in the "
-    "file is changed.",
+    "After the outing: press o and open its log (ADIF, Cabrillo) or a list of reception reports (CSV). "
+    "Nothing in the file is changed.",
     "Each band's day is then drawn as the forecast has it, with your own track beneath: a disc for a contact "
     "that was to be expected, a ring for fair luck, a star for one against the odds, dots for calls in vain.",
     "Below it stand the best plan as one knows it afterwards, every surprise and silence with its reason, "
     "and what the log teaches about the station; l lets every later forecast use that.",
 )
 OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, then Enter."
+
+
+class Headway:
+    """Progress of a review in words; written by the worker, read by the page."""
+
+    def __init__(self) -> None:
+        self.words = "Reading the log, and working out the forecast of its days ..."
+
+    def of(self, what: str) -> Tell:
+        """Callback for the parts done and the total of parts of some work."""
+        start = monotonic()
+
+        def tell(done: int, whole: int) -> None:
+            seconds = monotonic() - start
+            if seconds > FIRST_S and 0 < done < whole:
+                left = left_words(seconds * (whole - done) / done)
+                self.words = f"{what}: {done * 100 // whole} % done, {left}; Esc stops it."
+
+        return tell
 
 
 @dataclass(frozen=True)
@@ -48,6 +70,7 @@ class ReviewQuery(Query[ReviewView]):
     station: str  # path of the station's file
     opened: int  # number of logs opened so far, so that a log opened again is read again
     now: np.datetime64 = field(compare=False)
+    headway: Headway = field(default_factory=Headway, compare=False)
 
     group = "review"
 
@@ -55,7 +78,7 @@ class ReviewQuery(Query[ReviewView]):
         """Read the log, and compute the forecast."""
         from tui.features.review import answer as review
 
-        return review.work_out(self.path, self.station, self.now, cancelled)
+        return review.work_out(self.path, self.station, self.now, cancelled, self.headway.of)
 
 
 class Lesson(NamedTuple):
@@ -107,7 +130,7 @@ class ReviewPage(Page):
     )
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("o", "open", "open a log", tooltip="a log (ADIF) or reception reports (CSV)"),
+        Binding("o", "open", "open a log", tooltip="a log (ADIF, Cabrillo) or reception reports (CSV)"),
         Binding("up", "row(-1)", "contact", tooltip="the contact before"),
         Binding("down", "row(1)", "contact", tooltip="the contact after"),
         Binding("tab", "next_pane", "next view", priority=True),
@@ -134,6 +157,15 @@ class ReviewPage(Page):
     def waiting(self) -> bool:
         """Report whether a log is being reviewed."""
         return self.asked is not None and self.own_app.jobs.is_open(self.asked)
+
+    def on_mount(self) -> None:
+        """Start the regular update of the progress."""
+        super().on_mount()
+        self.set_interval(POLL_S, self._poll)
+
+    def _poll(self) -> None:
+        if self.is_current and self.waiting:
+            self.fill(self.state)
 
     def body(self) -> Iterable[Widget]:
         """Yield the lanes, the contacts and what the log teaches."""
@@ -170,7 +202,7 @@ class ReviewPage(Page):
 
         start = self.asked.path if self.asked is not None else (review.demo_log() if self._demo else "")
         start = self._own_log or start
-        question = "A log (ADIF) or a list of reception reports (CSV)"
+        question = "A log (ADIF, Cabrillo) or a list of reception reports (CSV)"
         self.app.push_screen(Ask(question, start, review.check, review.suggest), self._chosen)
 
     def _chosen(self, text: str | None) -> None:
@@ -265,9 +297,7 @@ class ReviewPage(Page):
     def fill(self, state: State) -> None:
         """Show the review, or the invitation."""
         waiting = (
-            ("Reading the log, and working out the forecast of its days ...",)
-            if self.waiting
-            else self._invitation()
+            (self.asked.headway.words,) if self.asked is not None and self.waiting else self._invitation()
         )
         view = None if self.waiting else self.view
         self.query_one(OutingLanes).show(view, self.row, waiting)

@@ -25,7 +25,12 @@ _SIDE: Final = ("", " (heard you)", " (heard)")  # by direction: contacts, repor
 def band_rows(learnt: Learnt) -> list[str]:
     """Format the learnt offsets, one line per band."""
     rows = [
-        [one.band, say.level(one.offset_db), f"give or take {one.sd_db:.1f} dB", f"{one.count} entries"]
+        [
+            one.band,
+            say.level(one.offset_db),
+            "the limit: not kept" if one.at_bound else f"give or take {one.sd_db:.1f} dB",
+            f"{one.count} entries",
+        ]
         for one in learnt.bands
     ]
     if learnt.bands:
@@ -46,16 +51,16 @@ def text(found: Review, said: str) -> str:
 
     lines: list[str] = []
     for sentence in story.summary(found):
-        lines += textwrap.wrap(sentence, WIDTH, subsequent_indent="  ")
+        lines += textwrap.wrap(sentence, fmt.text_width(), subsequent_indent="  ")
     if found.outing is not None:
-        lines += ["", *lanes(found)]
+        lines += ["", f"{story.heading(found.outing)}:", *lanes(found)]
     if found.entries.size:
         lines += ["", *_table(found)]
     if found.learnt.used:
         lines += ["", "What the log says against the model, by band:", *band_rows(found.learnt)]
     lines += _problem_lines(found)
     if said:
-        lines += ["", *textwrap.wrap(said, WIDTH, break_long_words=False, break_on_hyphens=False)]
+        lines += ["", *textwrap.wrap(said, fmt.text_width(), break_long_words=False, break_on_hyphens=False)]
     return "\n".join(lines)
 
 
@@ -140,7 +145,7 @@ def lanes(found: Review) -> list[str]:
     lines += textwrap.wrap(
         f"The fuller, the better (full: {full_words(outing)}); below a band - where you "
         f"were on it, and the number of contacts; last the best plan in hindsight.",
-        WIDTH,
+        fmt.text_width(),
     )
     return lines
 

@@ -174,10 +174,10 @@ class OutingLanes(Drawn):
         full = f"full: {view.full}"
         x = canvas.put(LABEL, y, full, SOFT, room=canvas.width - LABEL)
         for verdict, (sign, ink) in SIGN_OF.items():
-            fits = x + 5 + len(verdict) < canvas.width
+            fits = x + 4 + len(verdict) < canvas.width
             if fits and any(row.verdict == verdict for row in view.contacts):
-                canvas.put(x + 3, y, sign, ink)
-                x = canvas.put(x + 5, y, verdict, SOFT)
+                canvas.put(x + 2, y, sign, ink)
+                x = canvas.put(x + 4, y, verdict, SOFT)
 
 
 class ContactList(EntryRows):

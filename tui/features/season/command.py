@@ -13,6 +13,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from tui.app import clock, command_base, forecast_options, output_filter
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.rates import Prospect
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
-WIDTH: Final = 100  # columns of the text
 TOP_BAND: Final = "TB"  # 160 m, which does not fit in two digits
 MIDDLE: Final = 1  # the middle prediction
 
@@ -219,7 +219,7 @@ def _heading(found: Season) -> str:
 def _text(found: Season, beside: tuple[str, Season] | None) -> str:
     lines = [_heading(found), "", *_table(found), ""]
     for told in _sentences(found, beside):
-        lines += textwrap.wrap(told, WIDTH, subsequent_indent="   " if told[:1].isdigit() else "")
+        lines += textwrap.wrap(told, text_width(), subsequent_indent="   " if told[:1].isdigit() else "")
     return "\n".join(lines)
 
 

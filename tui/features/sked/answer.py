@@ -10,7 +10,7 @@ from propagation.advice.calendar import calendar_text
 from propagation.advice.sked import (
     DAYS,
     Party,
-    SkedSlot,
+    SkedRow,
     party_of_friend,
     party_of_station,
     sked,
@@ -18,15 +18,20 @@ from propagation.advice.sked import (
 from propagation.advice.sked import Sked as Found
 from propagation.base.units import as_float
 from propagation.geo import places
+from propagation.station import friends
 from propagation.station.station import AWAKE
 from propagation.wording.sked import (
+    changes_in_row,
     days_words,
     events,
     fallback_short,
+    friends_there_sentence,
+    gets_up_sentence,
     local_short,
     none_sentence,
     one_place_sentence,
-    slot_sentence,
+    row_days,
+    row_sentence,
 )
 from tui.app.choice import Choice
 from tui.app.day_forecast import conditions_for, sun_day, times_from
@@ -45,7 +50,7 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
     """
     station = sites.chosen(choice)
     if sites.target(choice).is_region:
-        return _with_nobody(party_of_station(station), sites.target(choice).name, choice.start)
+        return _with_nobody(sites, choice, now)
     friend = sites.friend(choice)
     home = party_of_station(station)
     far = party_of_friend(friend) if friend is not None else _party_of_place(sites, choice)
@@ -58,15 +63,25 @@ def sked_view(sites: Sites, choice: Choice, now: np.datetime64, days: int = DAYS
     return _view(found, now)
 
 
-def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
-    """View for a region, with which no sked is possible."""
-    times = times_from(start)
+def _with_nobody(sites: Sites, choice: Choice, now: np.datetime64) -> SkedView:
+    """View for a region, with which no sked is possible: the friends there to choose from."""
+    home, target = party_of_station(sites.chosen(choice)), sites.target(choice)
+    known = sites.friends(choice.station)
+    there = friends.inside(target, known, home.position)
+    offered = there or known
+    told = friends_there_sentence([f.name for f in there], [f.name for f in known])
+    times = times_from(choice.start)
     nobody, nothing = np.zeros(times.size, dtype=np.bool_), np.zeros(times.size)
-    note = f"{one_place_sentence(region)} Key t chooses a friend, a town or a locator."
+    hint = (
+        "Enter makes an appointment with the one chosen; t asks for somebody else."
+        if offered
+        else ("Key t chooses a friend, a town or a locator.")
+    )
+    note = " ".join(part for part in (one_place_sentence(target.name), told, hint) if part)
     hours = as_float(home.local_minutes(times)) / 60.0
     return SkedView(
         home=home.name,
-        far=region,
+        far=target.name,
         home_zone=home.zone.key,
         far_zone="",
         day=times[0],
@@ -81,6 +96,10 @@ def _with_nobody(home: Party, region: str, start: np.datetime64) -> SkedView:
         calendar="",
         paper=f"{note}\n",
         days="",
+        friends=tuple(
+            (friend.name, f"{friend.place_name}; now {local_short(party_of_friend(friend), now)} there")
+            for friend in offered
+        ),
     )
 
 
@@ -103,7 +122,8 @@ def _party_of_place(sites: Sites, choice: Choice) -> Party:
 def _view(found: Found, now: np.datetime64) -> SkedView:
     times, chance = found.times, found.chance
     best = np.max(np.nan_to_num(chance), axis=1) if chance.shape[1] else np.zeros(times.size)
-    text = [slot_sentence(slot, found) for slot in found.slots] or [none_sentence(found)]
+    text = [row_sentence(row, found) for row in found.rows] or [none_sentence(found)]
+    text += [gets_up_sentence(found)] if found.gets_up is not None else []
     return SkedView(
         home=found.home.name,
         far=found.far.name,
@@ -116,24 +136,31 @@ def _view(found: Found, now: np.datetime64) -> SkedView:
         home_free=found.home_suits,
         far_free=found.far_suits,
         best_chance=best,
-        slots=tuple(_slot(slot, found, now) for slot in found.slots),
+        slots=tuple(_slot(row, found, now) for row in found.rows),
         note="" if found.slots else none_sentence(found),
+        gets_up=gets_up_sentence(found),
         calendar=calendar_text(events(found), now, f"Skeds with {found.far.name}") if found.slots else "",
         paper="\n".join([f"{days_words(found)}.", *text]) + "\n",
         days=days_words(found),
     )
 
 
-def _slot(slot: SkedSlot, found: Found, now: np.datetime64) -> SlotView:
+def _slot(row: SkedRow, found: Found, now: np.datetime64) -> SlotView:
+    slot = row.slots[0]
+    once = len(row.slots) == 1
+    home, far = (local_short(party, slot.start)[0 if once else 4 :] for party in (found.home, found.far))
     return SlotView(
         slot.start,
         slot.end,
         slot.band,
         f"{slot.frequency_mhz:.3f}",
-        slot.chance,
-        local_short(found.home, slot.start),
-        local_short(found.far, slot.start),
-        fallback_short(slot),
-        on_screen(slot_sentence(slot, found)),
-        calendar_text(events(found, [slot]), now, f"Sked with {found.far.name}"),
+        row.chance,
+        home,
+        far,
+        fallback_short(row.best),
+        on_screen(row_sentence(row, found)),
+        calendar_text(events(found, row.slots), now, f"Sked with {found.far.name}"),
+        days=row_days(row),
+        starts=tuple(one.start for one in row.slots),
+        changes=changes_in_row(row, found),
     )

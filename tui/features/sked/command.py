@@ -14,6 +14,7 @@ from propagation.base import files
 from propagation.base.errors import InputError
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options, paths
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.sked import Party, Sked
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
 
 NOTHING: Final = 3
 DAYS: Final = 7  # default number of days searched
+SORTS: Final = ("chance", "time", "day")  # of the proposals, the first by default
 MOST_WHOLE: Final = 1_000_000  # of days or proposals; the sensible range is checked where the number is used
-WIDTH: Final = 100  # columns of the text
 
 
 def add_parser(subparsers: Subparsers) -> None:
@@ -46,7 +47,13 @@ def add_parser(subparsers: Subparsers) -> None:
     parser.add_argument("--start", metavar="T", help="look from here on (default: now), UTC")
     parser.add_argument("--days", type=_whole, metavar="N", help="so many days (default: 7)")
     parser.add_argument("--minutes", type=_whole, default=30, metavar="N", help="length (default: 30)")
-    parser.add_argument("--most", type=_whole, default=8, metavar="N", help="so many proposals (default: 8)")
+    parser.add_argument(
+        "--most", type=_whole, default=8, metavar="N", help="so many proposals, repeats as one (default: 8)"
+    )
+    parser.add_argument("--band", metavar="BAND", help="on this band only, as 20m")
+    parser.add_argument(
+        "--sort", choices=SORTS, default="chance", help="order of the proposals (default: chance)"
+    )
     spans = "spans of local time, as 07:00-09:00,18:00-22:00"
     parser.add_argument("--awake", metavar="SPANS", help=f"when you are awake: {spans}")
     parser.add_argument("--free", default="", metavar="SPANS", help="when you are free, likewise")
@@ -79,25 +86,43 @@ def _whole(text: str) -> int:
 
 def run(args: argparse.Namespace) -> int:
     """Search, print, and write the calendar; return 3 if no hour suits."""
-    from propagation.advice.sked import sked
-    from propagation.wording.sked import none_sentence, one_place_sentence
+    from dataclasses import replace
+
+    from propagation.advice.sked import first_rows, sked
+    from propagation.spectrum import bands
+    from propagation.wording.sked import none_sentence
 
     start, until = _days(args)
     args.to = args.friend
     question = forecast_options.ask(args, np.array([start, until]))
     if question.target.is_region:
-        raise InputError(one_place_sentence(question.target.name, args.friend))
+        raise InputError(_region_sentence(args, question))
     home, far, far_station = _parties(args, question)
     if args.most < 1:
         raise InputError(f"--most {args.most} is no number of proposals; give 1 or more.")
-    found = sked(question, home, far, far_station=far_station, minutes=args.minutes, most=args.most)
+    if args.band is not None:
+        question = replace(question, bands=[bands.by_name(args.band)])
+    most = args.most * (round(float((until - start) / np.timedelta64(1, "D"))) + 1)
+    found = sked(question, home, far, far_station=far_station, minutes=args.minutes, most=most)
+    found = first_rows(found, args.most)
     if args.calendar is not None and found.slots:
         _write_calendar(args.calendar, found, args.force)
-    command_base.answer(args, _data(found), _text(found, question), _plain(found))
+    command_base.answer(args, _data(found), _text(found, question, args.sort), _plain(found, args.sort))
     if found.slots:
         return 0
     print(none_sentence(found), file=sys.stderr)
     return NOTHING
+
+
+def _region_sentence(args: argparse.Namespace, question: Request) -> str:
+    """An appointment needs one place: offer the friends in the region."""
+    from propagation.station import friends
+    from propagation.wording.sked import friends_there_sentence, one_place_sentence
+
+    known = command_base.saved_friends()
+    there = friends.inside(question.target, known, question.station.site.position)
+    offered = friends_there_sentence([f.name for f in there], [f.name for f in known])
+    return f"{one_place_sentence(question.target.name, args.friend)} {offered}".rstrip()
 
 
 def _days(args: argparse.Namespace) -> tuple[np.datetime64, np.datetime64]:
@@ -165,6 +190,7 @@ def _data(found: Sked) -> dict[str, object]:
         "far": _party(found.far),
         "mode": found.mode.name,
         "hours_both": found.hours_both,
+        "gets_up": found.gets_up,
         "slots": [
             {
                 "rank": slot.rank,
@@ -214,29 +240,33 @@ def _heading(found: Sked) -> str:
     )
 
 
-def _text(found: Sked, question: Request) -> str:
-    from propagation.wording.sked import left_out, slot_sentence
+def _proposals(found: Sked, sort: str) -> list[str]:
+    """The proposals, numbered, and the better hour that suits one end alone."""
+    from propagation.advice.sked import in_order
+    from propagation.wording.sked import gets_up_sentence, row_sentence
 
-    lines = textwrap.wrap(_heading(found), WIDTH)
+    rows = in_order(found.rows, sort)
+    lines = [f"{number}. {row_sentence(row, found)}" for number, row in enumerate(rows, start=1)]
+    return [*(lines or ["No hour suits."]), *([gets_up_sentence(found)] if found.gets_up else [])]
+
+
+def _text(found: Sked, question: Request, sort: str) -> str:
+    from propagation.wording.sked import left_out
+
+    lines = textwrap.wrap(_heading(found), text_width())
     lines += textwrap.wrap(
-        f"Conditions: {command_base.conditions_words(question.conditions, found.times[0])}", WIDTH
+        f"Conditions: {command_base.conditions_words(question.conditions, found.times[0])}", text_width()
     )
     lines.append("")
-    for slot in found.slots:
-        told = f"{slot.rank}. {slot_sentence(slot, found)}"
-        lines += textwrap.wrap(told, WIDTH, subsequent_indent="   ")
-    if not found.slots:
-        lines.append("No hour suits.")
+    for told in _proposals(found, sort):
+        lines += textwrap.wrap(told, text_width(), subsequent_indent="   ")
     lines += [f"Left out: {say.band_title(band)}, {reason}." for band, reason in left_out(found)]
     return "\n".join(lines)
 
 
-def _plain(found: Sked) -> str:
-    from propagation.wording.sked import left_out, slot_sentence
+def _plain(found: Sked, sort: str) -> str:
+    from propagation.wording.sked import left_out
 
-    lines = [f"{_heading(found)}."]
-    lines += [f"{slot.rank}. {slot_sentence(slot, found)}" for slot in found.slots]
-    if not found.slots:
-        lines.append("No hour suits.")
+    lines = [f"{_heading(found)}.", *_proposals(found, sort)]
     lines += [f"{say.band_title(band)}: left out, {reason}." for band, reason in left_out(found)]
     return "\n".join(lines)

@@ -10,6 +10,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from propagation.wording import quantities as say
 from tui.app import prompts
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAF_ROWS, LEAP_KEYS, PAGES_STYLE, Page
@@ -17,7 +18,15 @@ from tui.app.prompts import export
 from tui.app.queries import Cancelled, Engine, Query
 from tui.app.side_panels import SidePanel, Spread
 from tui.app.state import State
-from tui.features.sked.view import CLOCK_ROWS, Clocks, Suns, SunsView, sked_sentences, suns_sentences
+from tui.features.sked.view import (
+    CLOCK_ROWS,
+    Clocks,
+    Suns,
+    SunsView,
+    in_order,
+    sked_sentences,
+    suns_sentences,
+)
 from tui.kit import words
 from tui.kit.canvas import EntryPointed
 
@@ -26,6 +35,8 @@ if TYPE_CHECKING:
 
 
 DAYS = 7  # default number of days searched, as in the command
+ORDERS = ("chance", "time", "day")
+ORDER_WORDS = {"chance": "their chance", "time": "the time of day", "day": "their date"}
 
 
 @dataclass(frozen=True)
@@ -34,6 +45,7 @@ class SkedQuery(Query["SkedView"]):
 
     choice: Choice
     days: int = DAYS
+    local: bool = field(default_factory=say.local_first, kw_only=True)
 
     group = "sked"
     says = "appointment"
@@ -65,6 +77,9 @@ class SkedPage(Page):
         Binding("down", "slot(1)", "slot", tooltip="the slot after"),
         Binding("t", "app.target", "with whom", tooltip="the other station"),
         Binding("d", "days", "which days", tooltip="from which day on, or on which days: this weekend"),
+        Binding("o", "order", "order", tooltip="by chance, by the time of day, or by date"),
+        Binding("b", "only", "band", tooltip="the slots on one band, or all again"),
+        Binding("enter", "meet", "meet", show=False, tooltip="of a region: the friend chosen"),
         Binding("e", "export", "export", tooltip="write the slot chosen to a calendar file"),
         Binding("E", "export_all", "export all", show=False, tooltip="write all slots to a calendar file"),
         *CHOICE_KEYS[2:],
@@ -75,6 +90,35 @@ class SkedPage(Page):
         super().__init__()
         self.slot = 0
         self.days = DAYS  # days searched, from the first day of the choice on
+        self.sort, self.band = ORDERS[0], ""  # order of the slots, and the band they are on; empty: any
+
+    def _sked(self) -> SkedView | None:
+        """The answer with its slots in order, on the band chosen."""
+        sked = self.state.answers.get(SkedQuery)
+        return None if sked is None else replace(sked, slots=in_order(sked.slots, self.sort, self.band))
+
+    def action_order(self) -> None:
+        """Sort by the next order."""
+        self.sort = ORDERS[(ORDERS.index(self.sort) + 1) % len(ORDERS)]
+        self.slot = 0
+        self.own_app.say(f"The slots are in order of {ORDER_WORDS[self.sort]}.")
+
+    def action_only(self) -> None:
+        """Show the slots on the next band, after the last those on all."""
+        sked = self.state.answers.get(SkedQuery)
+        bands = ["", *dict.fromkeys(slot.band for slot in sked.slots)] if sked is not None else [""]
+        at = bands.index(self.band) if self.band in bands else 0
+        self.band, self.slot = bands[(at + 1) % len(bands)], 0
+        which = f"on {say.band_title(self.band)}" if self.band else "on every band"
+        self.own_app.say(f"The slots {which}.")
+
+    def action_meet(self) -> None:
+        """Take the chosen friend of a region as the target."""
+        sked = self.state.answers.get(SkedQuery)
+        if sked is not None and sked.friends:
+            name = sked.friends[min(self.slot, len(sked.friends) - 1)][0]
+            self.slot = 0
+            self.own_app.set_target(name)
 
     def queries(self, state: State) -> Iterable[Query[object]]:
         """Yield the coming days of the choice."""
@@ -103,7 +147,7 @@ class SkedPage(Page):
     @property
     def chosen_slot(self) -> Slot | None:
         """Return the chosen slot."""
-        sked = self.state.answers.get(SkedQuery)
+        sked = self._sked()
         return sked.slots[min(self.slot, len(sked.slots) - 1)] if sked is not None and sked.slots else None
 
     def main_rows(self, state: State) -> int | None:
@@ -117,7 +161,7 @@ class SkedPage(Page):
 
     def action_export(self) -> None:
         """Write the chosen slot to a calendar file."""
-        sked = self.state.answers.get(SkedQuery)
+        sked = self._sked()
         if sked is not None and sked.slots:
             slot = sked.slots[min(self.slot, len(sked.slots) - 1)]
             sked = replace(sked, slots=(slot,), calendar=slot.calendar, paper=f"{slot.says}\n")
@@ -133,9 +177,10 @@ class SkedPage(Page):
 
     def action_slot(self, by: int) -> None:
         """Choose a slot."""
-        sked = self.state.answers.get(SkedQuery)
-        if sked is not None and sked.slots:
-            self.slot = min(max(self.slot + by, 0), len(sked.slots) - 1)
+        sked = self._sked()
+        count = len(sked.slots or sked.friends) if sked is not None else 0
+        if count:
+            self.slot = min(max(self.slot + by, 0), count - 1)
             self.fill(self.state)
             self.fill_panels()
 
@@ -145,16 +190,16 @@ class SkedPage(Page):
 
     def action_leap(self, to: int) -> None:
         """Choose the first or the last slot."""
-        sked = self.state.answers.get(SkedQuery)
-        self.action_slot(to * len(sked.slots) if sked is not None else 0)
+        sked = self._sked()
+        self.action_slot(to * len(sked.slots or sked.friends) if sked is not None else 0)
 
     def fill(self, state: State) -> None:
         """Show the sked."""
-        self.query_one(Clocks).show(state.answers.get(SkedQuery), self.slot)
+        self.query_one(Clocks).show(self._sked(), self.slot)
 
     def sentences(self, state: State) -> list[str]:
         """Return the slots in sentences."""
-        sked = state.answers.get(SkedQuery)
+        sked = self._sked()
         return sked_sentences(sked) if sked is not None else [words.WORKING]
 
 

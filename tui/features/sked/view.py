@@ -19,6 +19,8 @@ from tui.kit.marks import column_at, columns_of, put_hours, put_lane
 from tui.kit.theme import CHOSEN, KEY, QUIET, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from propagation.base.units import IntArray
     from tui.kit.day_view import Stay
     from tui.kit.export import Paper
@@ -38,6 +40,9 @@ class Slot:
     fallback: str = ""
     says: str = ""  # slot as a sentence
     calendar: str = ""  # this slot as a calendar file
+    days: str = ""  # days on which it repeats, in words; empty: the day of its start
+    starts: tuple[np.datetime64, ...] = ()  # its start on every one of them
+    changes: str = ""  # a change of clocks within these days
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,8 @@ class SkedView:
     calendar: str = ""  # slots as a calendar file
     paper: str = ""  # slots as sentences
     days: str = ""  # days that were searched
+    gets_up: str = ""  # a better hour that suits one end alone
+    friends: tuple[tuple[str, str], ...] = ()  # (name, place) to choose from, if the target is a region
 
     def exported(self, now: np.datetime64) -> Paper:
         """Return the slots as a calendar and for printing; InputError if there are none.
@@ -91,9 +98,17 @@ def sked_sentences(view: SkedView) -> list[str]:
     days = f", {view.days}" if view.days else ""
     out = [f"{view.home} ({view.home_zone}) and {view.far} ({view.far_zone}){days}."]
     out += [f"{number}. {slot.says}" for number, slot in enumerate(view.slots, start=1)]
-    if view.note:
-        out.append(view.note)
-    return out
+    return out + [line for line in (view.note, view.gets_up) if line]
+
+
+def in_order(slots: Sequence[Slot], sort: str, band: str) -> tuple[Slot, ...]:
+    """The slots on a band (empty: on all), by chance, by time of day ("time") or by date ("day")."""
+    kept = [slot for slot in slots if band in ("", slot.band)]
+    if sort == "time":
+        kept.sort(key=lambda slot: str(slot.start)[11:])
+    elif sort == "day":
+        kept.sort(key=lambda slot: slot.start)
+    return tuple(kept)
 
 
 def suns_sentences(view: SunsView) -> list[str]:
@@ -107,7 +122,7 @@ def suns_sentences(view: SunsView) -> list[str]:
             f"{clock(view.times[a])}-{end_clock(view.times[b - 1] + step)}"
             for a, b in zip(edges[::2], edges[1::2], strict=True)
         ]
-        out.append(f"{says}: {' and '.join(spans)} UTC." if spans else f"{says}: never.")
+        out.append(f"{says}: {' and '.join(spans)} {say.zone_word()}." if spans else f"{says}: never.")
     return out
 
 
@@ -139,13 +154,12 @@ class Clocks(EntryRows):
     def paint(self, canvas: Canvas) -> None:
         """Draw the clocks, the lane and the slots."""
         view = self.view
-        self.begin_spots(self.slot, len(view.slots) if view is not None else 0)
+        self.begin_spots(self.slot, len(view.slots or view.friends) if view is not None else 0)
         if view is None:
             canvas.put(2, 1, self.waiting, SOFT)
             return
         if not view.far_zone:  # a sked with a region is not possible
-            for row, line in enumerate(text_flow.wrap(view.note, max(canvas.width - 3, 1))):
-                canvas.put(2, 1 + row, line, TEXT)
+            self._friends(canvas, view)
             return
         width = canvas.width - LABEL - 2
         if width < 24 or canvas.height < 9:
@@ -156,7 +170,9 @@ class Clocks(EntryRows):
             width -= width % 24
         times, first = self._day(view)
         pick = first + np.rint(columns_of(times, width)).astype(np.int64)
-        canvas.put(1, 0, f"UTC {say.day_title(self._shown_day(view, times))[:-5]}", SOFT, room=LABEL - 1)
+        shown_day = self._shown_day(view, times)
+        axis = f"{say.zone_word()} {say.day_title(shown_day)[: -5 if say.zone_word() == 'UTC' else -9]}"
+        canvas.put(1, 0, axis, SOFT, room=LABEL - 1)
         put_hours(canvas, LABEL, 0, width, times)
         tall = 3 if canvas.height >= 22 else 2
         _clock(canvas, 1, view.home, view.home_hour[pick], view.home_free[pick])
@@ -165,11 +181,31 @@ class Clocks(EntryRows):
         _clock(canvas, 3 + tall, view.far, view.far_hour[pick], view.far_free[pick])
         marks = 5 + tall
         for number, slot in enumerate(view.slots):
-            column = column_at(times, slot.start, width)
+            inside = (column_at(times, start, width) for start in slot.starts or (slot.start,))
+            column = next((one for one in inside if one is not None), None)
             if column is not None:
                 self.stands(range(LABEL + column, LABEL + column + 2), range(marks, marks + 1), number)
                 canvas.put(LABEL + column, marks, str(number + 1), TITLE if number == self.slot else TEXT)
+        if view.gets_up:
+            canvas.put(2, marks + 1, view.gets_up, STRONG, room=canvas.width - 3)
         self._slots(canvas, view, marks + 2)
+
+    def _friends(self, canvas: Canvas, view: SkedView) -> None:
+        """Draw the friends to choose from where the target is a region."""
+        lines = text_flow.wrap(view.note, max(canvas.width - 3, 1))
+        for row, line in enumerate(lines):
+            canvas.put(2, 1 + row, line, TEXT)
+        top = len(lines) + 2
+        shown = max(canvas.height - top, 1)
+        first = min(max(self.slot - shown + 1, 0), max(len(view.friends) - shown, 0))
+        for row, number in enumerate(range(first, min(first + shown, len(view.friends))), start=top):
+            name, place = view.friends[number]
+            here = number == min(self.slot, len(view.friends) - 1)
+            self.stands(range(canvas.width), range(row, row + 1), number)
+            if here:
+                canvas.paint_ground(0, row, canvas.width, row + 1, CHOSEN)
+                canvas.put(0, row, "▸", KEY)
+            canvas.put(max(canvas.put(2, row, name, STRONG if here else TEXT) + 2, 24), row, place, SOFT)
 
     def _shown_day(self, view: SkedView, times: TimeArray) -> np.datetime64:
         """Time whose day is written above the axis: the chosen slot, else the middle of the axis."""
@@ -206,21 +242,16 @@ class Clocks(EntryRows):
                 canvas.paint_ground(0, row, canvas.width, row + 2, CHOSEN)
                 canvas.put(0, row, "▸", KEY)
             canvas.put(2, row, f"{number + 1}", TITLE)
-            x = (
-                canvas.put(
-                    5,
-                    row,
-                    f"{say.day_title(slot.start)[:-5]} {say.clock(slot.start)}-{say.both_clocks(slot.end)}",
-                    STRONG if here else TEXT,
-                )
-                + 2
-            )
-            x = canvas.put(x, row, say.band_title(slot.band), TITLE) + 1
-            canvas.put(x, row, f"{slot.frequency}  {say.days(slot.chance)}", TEXT)
-            tail = f"{slot.home_clock} here, {slot.far_clock} there" + (
-                f"; fallback {slot.fallback}" if slot.fallback else ""
-            )
-            canvas.put(5, row + 1, tail, SOFT)
+            ink = STRONG if here else TEXT
+            span = f"{say.utc_clock(slot.start)}-{say.utc_clock(slot.end, True)} UTC"
+            x = canvas.put(5, row, span, ink) + 2
+            x = canvas.put(x, row, f"{say.band_title(slot.band):<5}", TITLE) + 1
+            x = canvas.put(x, row, say.days(slot.chance), TEXT) + 2
+            canvas.put(x, row, slot.days or say.day_title(slot.start)[:-5], ink)
+            tail = f"{slot.home_clock} here, {slot.far_clock} there; {slot.frequency} MHz"
+            for more in (slot.changes, f"fallback {slot.fallback}" if slot.fallback else ""):
+                tail += f"; {more}" if more else ""
+            canvas.put(5, row + 1, text_flow.in_room(tail, canvas.width - 6), SOFT)
         if view.note and canvas.height > y + shown * each:
             canvas.put(2, canvas.height - 1, view.note, SOFT)
 

@@ -9,8 +9,8 @@ from typing import Final
 
 import numpy as np
 
-from propagation.advice.sky import MeasuredFigures, departure_now, measured_figures, sky_effects
-from propagation.base.units import TimeArray, as_float
+from propagation.advice.sky import MeasuredFigures, departure_now, layers_now, measured_figures, sky_effects
+from propagation.base.units import FloatArray, TimeArray, as_float
 from propagation.geo.locator import Position
 from propagation.ionosphere import conditions_today
 from propagation.space_weather.state import hand_entry, measured_conditions
@@ -19,7 +19,7 @@ from propagation.space_weather.state.event_absorption import xray_class
 from propagation.space_weather.state.hand_entry import HandEntry
 from propagation.spectrum.beacons import load as load_beacons
 from propagation.wording import quantities as say
-from propagation.wording.sky import measured_sentences, sky_sentences
+from propagation.wording.sky import layers_sentences, measured_sentences, sky_sentences
 from tui.app.day_forecast import times_from
 from tui.app.ear_reports import store
 from tui.features.sky.view import History, MeasuredView, SkyView
@@ -27,7 +27,8 @@ from tui.kit.form import FormField
 from tui.kit.input_parsing import fault, figure
 from tui.kit.world import plain_chart
 
-FLUX_DAYS, K_DAYS, XRAY_HOURS = 54, 7, 24
+FLUX_DAYS, K_DAYS, K_AHEAD_DAYS, XRAY_HOURS = 54, 7, 2, 24
+LEAST_SPAN_SFU = 40.0  # of the drawn scale of the flux: a quiet month looks quiet (ours)
 OLD = np.timedelta64(2 * 86400, "s")  # a record older than this is marked as old
 
 
@@ -45,6 +46,7 @@ def sky_view(now: np.datetime64, start: np.datetime64, place: Position) -> SkyVi
         effects=tuple(
             line.replace("°", " deg")
             for line in (
+                *layers_sentences(layers_now(conditions, place, now), now),
                 *measured_sentences(measured, now),
                 *sky_sentences(sky_effects(conditions, place, now)),
                 *conditions.notes,
@@ -117,16 +119,9 @@ def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...
     flux = conditions.flux_at(days)
     if np.isfinite(flux).any():
         latest = f"{float(conditions.flux_at(now)):.0f} sfu"
-        out.append(
-            History("10.7 cm flux", "sfu", days, flux, 60.0, max(250.0, float(np.nanmax(flux))), latest)
-        )
-    intervals = _past(now, K_DAYS * 8, 10800)
-    known = conditions.kp_known(intervals)
-    kp = np.where(known, conditions.kp_at(intervals), np.nan)
-    if known.any():
-        out.append(
-            History("Planetary K", "", intervals, kp, 0.0, 9.0, f"K {float(conditions.kp_at(now)):.0f}")
-        )
+        low, high = _flux_scale(flux)
+        out.append(History("10.7 cm flux", "sfu", days, flux, low, high, latest))
+    out.append(_k_history(conditions, now))
     minutes = _past(now, XRAY_HOURS * 12, 300)
     xray = conditions.xray_at(minutes)
     if (xray > 0).any():
@@ -136,6 +131,26 @@ def _histories(conditions: Conditions, now: np.datetime64) -> tuple[History, ...
             History("X-rays, 1 to 8 angstrom", "W/m2", minutes, shown, 1e-8, 1e-3, latest, logarithmic=True)
         )
     return tuple(out)
+
+
+def _flux_scale(flux: FloatArray) -> tuple[float, float]:
+    """Ends of the scale of the flux [sfu], in tens around its values."""
+    least, most = float(np.nanmin(flux)), float(np.nanmax(flux))
+    spare = max(LEAST_SPAN_SFU - (most - least), 0.0) / 2.0
+    return np.floor((least - spare) / 10.0) * 10.0, np.ceil((most + spare) / 10.0) * 10.0
+
+
+def _k_history(conditions: Conditions, now: np.datetime64) -> History:
+    """K of the last days and of those forecast, every three hours from a midnight UTC on."""
+    today = now.astype("datetime64[D]").astype("datetime64[s]")
+    first = today - np.timedelta64(86400 * (K_DAYS - 1 - K_AHEAD_DAYS), "s")
+    intervals = first + (np.arange(K_DAYS * 8) * 10800).astype("timedelta64[s]")
+    known = conditions.kp_known(intervals)
+    latest = f"K {float(conditions.kp_at(now)):.0f}" if bool(conditions.kp_known(now)) else "not known now"
+    kp = np.where(known, conditions.kp_at(intervals), np.nan)
+    if not known.any():
+        latest = ""  # told beside the name
+    return History("Planetary K", "", intervals, kp, 0.0, 9.0, latest, bars=True, now=now)
 
 
 def _past(now: np.datetime64, count: int, step_s: int) -> TimeArray:

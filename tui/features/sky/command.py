@@ -12,6 +12,7 @@ from tui.kit import format as fmt
 if TYPE_CHECKING:
     import numpy as np
 
+    from propagation.advice.sky import LayersNow
     from propagation.space_weather.state.conditions import Conditions
     from tui.app.command_base import Subparsers
 
@@ -33,6 +34,7 @@ def add_parser(subparsers: Subparsers) -> None:
 
 def run(args: argparse.Namespace) -> int:
     """Compute and print the result."""
+    from propagation.advice.sky import layers_now
     from propagation.ionosphere.layers import ionosphere
 
     position, name = command_base.place(args.place)
@@ -41,6 +43,7 @@ def run(args: argparse.Namespace) -> int:
     command_base.tell_clock(args, here.zone)
     state = command_base.conditions_of(args, time)
     layer = ionosphere(position.lat_deg, position.lon_deg, time, float(state.index_at(time)))
+    today = layers_now(state, position, time)
     result = {
         "fof2_mhz": float(layer.fof2_mhz),
         "m3000f2": float(layer.m3000f2),
@@ -63,12 +66,20 @@ def run(args: argparse.Namespace) -> int:
         "index": float(state.index_at(time)),
         "index_source": state.index_words(time),
         "conditions": state.as_dict(time, clock.now()),
+        "now": {
+            "fof2_mhz": today.fof2_mhz[1],
+            "muf_3000_mhz": today.muf_3000_mhz[1],
+            "measured": today.measured,
+            "storm_factor": today.storm_factor,
+        },
     }
-    command_base.answer(args, result, _text(result, state, time), _plain(result, state, time))
+    command_base.answer(args, result, _text(result, state, time, today), _plain(result, state, time, today))
     return 0
 
 
-def _text(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
+def _text(sky: dict[str, Any], state: Conditions, time: np.datetime64, today: LayersNow) -> str:
+    from propagation.wording.sky import layers_sentences
+
     es = sky["foes_mhz"]
     rows = [
         ["F2 critical frequency foF2", f"{sky['fof2_mhz']:.2f} MHz"],
@@ -90,11 +101,15 @@ def _text(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
             f"Monthly median. Conditions: {command_base.conditions_words(state, time)}",
             "",
             fmt.table(rows),
+            "",
+            *layers_sentences(today, clock.now()),
         ]
     )
 
 
-def _plain(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
+def _plain(sky: dict[str, Any], state: Conditions, time: np.datetime64, today: LayersNow) -> str:
+    from propagation.wording.sky import layers_sentences
+
     es = sky["foes_mhz"]
     return "\n".join(
         [
@@ -109,6 +124,7 @@ def _plain(sky: dict[str, Any], state: Conditions, time: np.datetime64) -> str:
             f"The magnetic dip at 300 kilometres is {sky['dip_deg']:.1f} degrees, the modified dip "
             f"{sky['modified_dip_deg']:.1f}, the geomagnetic latitude {sky['geomagnetic_latitude_deg']:.1f} "
             f"and the gyrofrequency {sky['gyrofrequency_mhz']:.2f} MHz.",
+            *layers_sentences(today, clock.now()),
             f"Conditions: {command_base.conditions_words(state, time)}.",
         ]
     )

@@ -18,7 +18,14 @@ from tui.app.page import LEAF_KEYS, PAGES_STYLE, Page
 from tui.app.queries import Cancelled, ChangeOfConditions, Engine, Heard, Query
 from tui.app.side_panels import Spread
 from tui.app.state import State
-from tui.features.sky.view import Histories, MeasuredChart, outlook_sentences, sky_sentences, source_line
+from tui.features.sky.view import (
+    Histories,
+    MeasuredChart,
+    fewest_rows,
+    outlook_sentences,
+    sky_sentences,
+    source_line,
+)
 from tui.kit import words
 from tui.kit.input_parsing import fault, labelled
 from tui.kit.lists import Notes
@@ -35,6 +42,7 @@ NO_MAPS = (
     "No map of today's layer, of absorption or of the aurora is young enough to count. F gets them over the "
     "network, some 3 MB."
 )
+AROUND, LEAST_EFFECTS = 4, 7  # rows of heading, source and keys; least rows of the sentences
 HISTORY_ROWS = 19  # rows of three charts next to the sentences, with the source above them
 
 
@@ -152,6 +160,21 @@ class SkyPage(Page):
         if not self.compact:
             self.query_one("#measured").display = self._has_maps(self.state)
 
+    def _share_rows(self, sky: SkyView) -> None:
+        """Give the sentences the rows that the histories do not need, where one view is shown at a time."""
+        fewest = fewest_rows(sky.histories)
+        spare = self.compact and self.spread is None and self.size.height - AROUND - fewest > LEAST_EFFECTS
+        self.query_one(Histories).styles.height = fewest if spare else None
+        self.query_one(MeasuredChart).styles.height = None
+        self.query_one("#effects", Notes).styles.height = "1fr" if spare and self.pane == 0 else None
+
+    def action_next_pane(self) -> None:
+        """Show the other view, with its own share of the rows."""
+        super().action_next_pane()
+        sky = self.state.answers.get(SkyQuery)
+        if sky is not None:
+            self._share_rows(sky)
+
     def action_scroll_words(self, rows: int) -> None:
         """Scroll the sentences."""
         self.query_one("#effects", Notes).move(rows)
@@ -166,6 +189,7 @@ class SkyPage(Page):
             self.query_one(Histories).show((), words.WORKING)
             self.query_one(MeasuredChart).show(None, words.WORKING)
             return
+        self._share_rows(sky)
         self.query_one("#source", Notes).show([source_line(sky)])
         self.query_one(Histories).show(sky.histories)
         self.query_one(MeasuredChart).show(sky.measured, NO_MAPS)

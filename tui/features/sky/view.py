@@ -32,6 +32,8 @@ class History:
     high: float
     latest: str
     logarithmic: bool = False
+    bars: bool = False  # one bar for each value of eight a day, not a curve
+    now: np.datetime64 | None = None  # of bars: later ones are forecast
 
 
 @dataclass(frozen=True)
@@ -90,15 +92,21 @@ def outlook_sentences(view: SkyView) -> list[str]:
 
 
 LEFT = 8
+BARS = 8  # of a day
+STORM_K = 5.0  # K from which a geomagnetic storm is reported (the service's scale begins there)
+MOST_CURVE, MOST_BARS = 8, 11  # rows of a history that say more than fewer would (ours)
+LOWEST_FOOT = 3  # rows of a history above which its dates are written below
+READABLE_CURVE, READABLE_BARS = 5, 7
+UNKNOWN = "not known for these days: f gets it, k types it in"
 
 
 class Histories(Drawn):
     """Histories of flux, K and X-rays, one above the other, or side by side on a wide screen."""
 
     about = (
-        "The last days of the sun's radio flux, the last days of the field's K, and the last hours of "
-        "X-rays, each with its scale. A high flux lifts the bands; a high K is a storm; an X-ray spike is "
-        "a flare."
+        "The last days of the sun's radio flux, the field's K every three hours of the last days and, dim, "
+        "of those forecast, and the last hours of X-rays, each with its scale. A high flux lifts the bands; "
+        "K from 5 on is a storm; an X-ray spike is a flare."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -126,17 +134,46 @@ class Histories(Drawn):
             for number, history in enumerate(self.histories):
                 _chart(canvas, history, number * width, 0, width - 1, canvas.height)
             return
-        each = canvas.height // count
-        for number, history in enumerate(self.histories):
-            _chart(canvas, history, 0, number * each, canvas.width, each)
+        y = 0
+        for history, each in zip(self.histories, _shared(self.histories, canvas.height), strict=True):
+            _chart(canvas, history, 0, y, canvas.width, each)
+            y += each
+
+
+def fewest_rows(histories: tuple[History, ...]) -> int:
+    """Rows in which the histories can be read; those that are not known take one."""
+    return sum(1 if not _known(one) else READABLE_BARS if one.bars else READABLE_CURVE for one in histories)
+
+
+def _known(history: History) -> bool:
+    return bool(np.isfinite(history.values).any())
+
+
+def _shared(histories: tuple[History, ...], height: int) -> list[int]:
+    """Rows of each history: one where nothing is known; K has the more, for its bars are read one by one."""
+    parts = [0 if not _known(one) else 3 if one.bars else 2 for one in histories]
+    most = [1 if not part else MOST_BARS if part == 3 else MOST_CURVE for part in parts]
+    left = height - parts.count(0)
+    whole = max(sum(parts), 1)
+    rows = [min(left * part // whole, limit) if part else 1 for part, limit in zip(parts, most, strict=True)]
+    for number in sorted(range(len(rows)), key=lambda number: -parts[number]):  # those of K first
+        if sum(rows) < height and rows[number] < most[number]:
+            rows[number] += 1
+    return rows
 
 
 def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height: int) -> None:
-    canvas.put(x + 1, y, history.name, TEXT)
-    rows, left = height - 2, x + LEFT
+    end = canvas.put(x + 1, y, history.name, TEXT)
+    rows, left = height - (2 if height > LOWEST_FOOT else 1), x + LEFT
     columns = width - LEFT - 1
     canvas.put_right(x + width - 1, y, history.latest, STRONG)
-    if rows < 1 or columns < 8 or history.values.size == 0:
+    if not _known(history):
+        canvas.put(end + 2, y, UNKNOWN, SOFT, room=x + width - end - 4 - len(history.latest))
+        return
+    if rows < 1 or columns < 8:
+        return
+    if history.bars:
+        _bars(canvas, history, left, y + 1, columns, height - 1)
         return
     values, low, high = history.values, history.low, history.high
     if history.logarithmic:
@@ -160,6 +197,34 @@ def _chart(canvas: Canvas, history: History, x: int, y: int, width: int, height:
         show = say.date if long else say.clock
         canvas.put(left, foot, show(first), QUIET)
         canvas.put_right(left + columns, foot, show(last), QUIET)
+
+
+def _bars(canvas: Canvas, history: History, x: int, y: int, columns: int, height: int) -> None:
+    """Draw a bar for every three hours, the days apart, with the days below; forecast ones are dim."""
+    days = history.values.size // BARS
+    wide = max((columns + 1) // days - 1, BARS) // BARS
+    shown = min(days, (columns + 1) // (BARS * wide + 1))
+    rows = height - (1 if height >= LOWEST_FOOT else 0)
+    first = history.values.size - shown * BARS
+    for number, value in enumerate(history.values[first:].tolist()):
+        time = history.times[first + number]
+        column = x + (number // BARS) * (BARS * wide + 1) + (number % BARS) * wide
+        ahead = history.now is not None and time > history.now
+        ink = SOFT if ahead else WARN if value >= STORM_K else SKYLIGHT + 3
+        for row in range(rows):
+            if not np.isfinite(value):
+                signs = "·" if row == rows - 1 else " "
+            else:
+                level = max(value / history.high * rows * 8.0, 1.0) - (rows - 1 - row) * 8.0
+                signs = FILLS[int(np.clip(np.ceil(level), 0, 8))]
+            for at in range(column, column + wide):
+                canvas.mark(at, y + row, signs, ink if np.isfinite(value) else QUIET)
+        if number % BARS == 0 and rows < height:
+            day = say.day_title(time.astype("datetime64[D]"))
+            canvas.put(column, y + rows, day[:-9] if len(day) - 9 <= BARS * wide else day[:3], QUIET)
+    for k in (9, STORM_K, 0):
+        row = min(int((1.0 - k / history.high) * rows), rows - 1)
+        canvas.put_right(x - 1, y + row, f"{k:.0f}", WARN if k == STORM_K and rows >= 3 else SOFT)
 
 
 def _scale(history: History, value: float) -> str:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from propagation.wording import quantities as say
 from tui.app import clock, command_base, forecast_options
+from tui.kit.format import text_width
 
 if TYPE_CHECKING:
     from propagation.advice.cause_weights import Weighted
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from propagation.signal.chances.forecast import Forecast
     from tui.app.command_base import Subparsers
 
-WIDTH: Final = 100  # columns of the text
 BAR: Final = 20  # characters of a cause's bar at full weight
 LEFT_COLUMNS: Final = 4  # of the table of hops, left-aligned; figures follow
 LEAST_WEIGHT: Final = 0.005  # a cause with less weight has no line
@@ -56,15 +56,22 @@ def run(args: argparse.Namespace) -> int:
     result = forecast(question)
     found = why(result, question.terminals, result.band_index(band.name), 0)
     lesson = [forecast_options.LEARNT] if question.learnt else []
-    data = _data(result, found) | {"learnt": question.learnt}
-    text, plain = [_text(result, found)], [_plain(result, found)]
-    if args.hops:
+
+    def data() -> dict[str, object]:
+        hops = {"hops": _hops_data(found)} if args.hops else {}
+        return _data(result, found) | {"learnt": question.learnt} | hops
+
+    def text() -> str:
+        hops = ["", *_hops_text(found)] if args.hops else []
+        return "\n".join([_text(result, found), *hops, *lesson])
+
+    def plain() -> str:
         from propagation.wording.hops import hop_sentences
 
-        data["hops"] = _hops_data(found)
-        text += ["", *_hops_text(found)]
-        plain += hop_sentences(found.crossings, found.ledger.mode)
-    command_base.answer(args, data, "\n".join([*text, *lesson]), "\n".join([*plain, *lesson]))
+        hops = hop_sentences(found.crossings, found.ledger.mode) if args.hops else []
+        return "\n".join([_plain(result, found), *hops, *lesson])
+
+    command_base.answer(args, data, text, plain)
     return 0
 
 
@@ -291,4 +298,4 @@ def _plain(result: Forecast, found: Explanation) -> str:
 
 
 def _wrap(text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH)
+    return textwrap.wrap(text, text_width())

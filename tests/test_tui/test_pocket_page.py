@@ -1,0 +1,182 @@
+"""The pocket page of a plan: well formed, complete, of one file; and as a browser shows and prints it."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from collections.abc import Callable
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any, Final
+
+import pytest
+
+Run = Callable[..., Any]
+NAME: Final = "hill </title><script>alert(1)</script> & \"mine\" 'x'"
+STATION: Final = f"""
+name = {NAME!r}
+[site]
+locator = "KG40"
+[rig]
+power_w = 100
+mode = "CW"
+[antenna]
+kind = "dipole"
+height_m = 10
+[limits]
+bands = ["40m", "20m", "15m", "10m"]
+""".replace(repr(NAME), '"' + NAME.replace('"', '\\"') + '"')
+WHEN: Final = ("--start", "2026-03-20T06:00Z", "--hours", "24", "--ssn", "120", "--kp", "2")
+VOID: Final = {"meta", "path", "polygon", "br", "img", "link"}
+LOADING: Final = {"src", "href", "srcset", "action", "data", "poster", "background", "xlink:href"}
+BROWSER: Final = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), "")
+PHONE_PX: Final = 390
+A5_MM: Final = (148.0, 210.0)  # ISO 216
+MM: Final = 25.4 / 72.0  # of a point
+
+
+class Strict(HTMLParser):
+    """Elements, text and attributes; every element must be closed where it was opened."""
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.open: list[str] = []
+        self.tags: list[str] = []
+        self.words: list[str] = []
+        self.given: list[tuple[str, str, str | None]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.given += [(tag, key, value) for key, value in attrs]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        assert tag in VOID
+        self.handle_starttag(tag, attrs)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        if "style" not in self.open:
+            self.words.append(data)
+
+
+def read(page: str) -> Strict:
+    """Parse a page; it must be well formed."""
+    parser = Strict()
+    parser.feed(page)
+    parser.close()
+    assert parser.open == []
+    return parser
+
+
+@pytest.fixture
+def written(bandwhen: Run, tmp_path: Path) -> tuple[Path, Any]:
+    """A page of a place over a whole day, and the answer of the command."""
+    station, file = tmp_path / "station.toml", tmp_path / "plan.html"
+    station.write_text(STATION, encoding="utf-8")
+    answer = bandwhen("plan", "--station", str(station), "--to", "JO40", *WHEN, "--page", str(file), "--json")
+    assert answer.code == 0, answer.err
+    assert str(file) in answer.err
+    return file, answer.json
+
+
+def test_all_of_the_plan_is_in_one_well_formed_file(written: tuple[Path, Any]) -> None:
+    file, plan = written
+    assert file.stat().st_mode & 0o077 == 0
+    page = file.read_text(encoding="utf-8")
+    found = read(page)
+    words = " ".join(" ".join(found.words).split())
+    assert NAME in words
+    assert len(plan["steps"]) > 1
+    for step in plan["steps"]:
+        begin, end = (int(step[key][11:13]) for key in ("start", "end"))
+        assert f"{step['start'][11:16]} to " in words
+        assert f"{(begin + 2) % 24:02d}:{step['start'][14:16]} to " in words  # the zone of KG40 is UTC+2
+        assert f"{(end + 2) % 24:02d}:{step['end'][14:16]} local" in words
+        assert step["band"].replace("m", " m") in words
+        assert step["setup"] in words
+    for card in plan["settings"]:
+        assert card["setup"][1:] in words
+    for caution in plan["cautions"]:
+        assert caution in words
+    assert found.tags.count("polygon") >= 2 * len(plan["steps"])
+    assert sum(value == "row blank" for _, _, value in found.given) >= 10
+
+
+def test_the_page_needs_nothing_else_and_runs_nothing(written: tuple[Path, Any]) -> None:
+    page = written[0].read_text(encoding="utf-8")
+    found = read(page)
+    assert not {"script", "link", "img", "iframe", "object", "embed", "base"} & set(found.tags)
+    assert not [row for row in found.given if row[1] in LOADING or row[1].startswith("on")]
+    assert not re.search(r"url\(|@import|@font-face", page)
+    assert re.findall(r"https?://[^\"]*", page) == ["http://www.w3.org/2000/svg"]  # the name of the format
+    assert "default-src 'none'" in page
+
+
+def test_a_page_replaces_a_page_and_nothing_else(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "plan.html"
+    asked = ("plan", "--to", "JO40", *WHEN, "--page", str(file))
+    file.write_text("<p>a letter</p>", encoding="utf-8")
+    refused = bandwhen(*asked)
+    assert refused.code == 2
+    assert "--force" in refused.err
+    assert file.read_text(encoding="utf-8") == "<p>a letter</p>"
+    assert bandwhen(*asked, "--force").code == 0
+    assert bandwhen(*asked).code == 0
+    read(file.read_text(encoding="utf-8"))
+
+
+def browse(folder: Path, page: Path, *options: str) -> str:
+    """Open a file in the browser without a window; return what it writes."""
+    made = subprocess.run(
+        [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
+         f"--user-data-dir={folder / 'profile'}", *options, page.as_uri()],
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+    return made.stdout
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not BROWSER, reason="no Chromium is installed to open the page in")
+def test_a_browser_shows_it_on_a_telephone_and_prints_it_on_one_sheet(
+    written: tuple[Path, Any], bandwhen: Run, tmp_path: Path
+) -> None:
+    demo = tmp_path / "demo.html"
+    assert bandwhen("plan", "--to", "anyone", *WHEN, "--page", str(demo)).code == 0
+    for file in (written[0], demo):
+        _on_a_telephone(tmp_path, file)
+        sheet = tmp_path / "sheet.pdf"
+        browse(tmp_path, file, "--no-pdf-header-footer", f"--print-to-pdf={sheet}")
+        pdf = sheet.read_bytes()
+        assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1
+        box = re.search(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)", pdf)
+        assert box is not None
+        # the browser rounds the sheet to its pixels of 0.26 mm
+        assert [float(side) * MM for side in box.groups()] == pytest.approx(A5_MM, abs=0.3)
+
+
+def _on_a_telephone(folder: Path, file: Path) -> None:
+    """At a telephone's width nothing must be wider than the screen, and the type must be large."""
+    frame = folder / "frame.html"
+    measure = (
+        "const d = frame.contentDocument, s = e => parseFloat(getComputedStyle(e).fontSize);"
+        "document.title = [d.documentElement.scrollWidth, s(d.body), s(d.querySelector('.when b')),"
+        "d.querySelector('svg').getBoundingClientRect().width].join(' ')"
+    )
+    page = file.read_text(encoding="utf-8").replace('"', "&quot;")
+    frame.write_text(
+        f'<title></title><iframe id="frame" width="{PHONE_PX}" height="800" style="border:0" '
+        f'srcdoc="{page}" onload="{measure}"></iframe>',
+        encoding="utf-8",
+    )
+    title = re.search(r"<title>([^<]+)</title>", browse(folder, frame, "--dump-dom"))
+    assert title is not None
+    wide_px, text_px, clock_px, picture_px = (float(one) for one in title[1].split())
+    assert wide_px <= PHONE_PX
+    assert text_px >= 16.0  # what telephones hold to be readable without a zoom
+    assert clock_px >= 24.0
+    assert 300.0 < picture_px <= PHONE_PX

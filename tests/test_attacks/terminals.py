@@ -37,6 +37,7 @@ class Terminal:
     ) -> None:
         import termios
 
+        self.home = home
         self.master, self.slave = os.openpty()
         self.written = bytearray()
         self.deaf = threading.Event()

@@ -63,6 +63,22 @@ def test_opened_and_chosen_in_one_piece(word: str) -> None:
     run(scenario)
 
 
+def test_a_search_that_ends_after_the_finder_is_closed_is_left() -> None:
+    """Found by the long attack: the toolkit's search looked for the list of a finder that was gone."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await opened(app, pilot, "night")
+        finder = app.screen
+        assert isinstance(finder, CommandPalette)
+        await pilot.press("escape")
+        await settle(app, pilot)
+        assert not finder.query(CommandList)
+        finder._watch__list_visible()
+        await finder._watch__show_busy()
+
+    run(scenario)
+
+
 def test_clicks_faster_than_it_closes() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await opened(app, pilot, "night")

@@ -169,11 +169,22 @@ class CommandFinder(LatestSize, CommandPalette):
         if self.closed:
             return AwaitComplete()
         self.closed = True
+        self._cancel_gather_commands()
         return super().dismiss(result)
 
+    def _watch__list_visible(self) -> None:
+        """Show or hide the list, unless it is gone: a search may end after the finder has been closed."""
+        if self.query("CommandList"):
+            super()._watch__list_visible()
+
+    async def _watch__show_busy(self) -> None:
+        """Show that a search is under way, unless its signs are gone."""
+        if self.query("CommandList") and self.query("LoadingIndicator"):
+            await super()._watch__show_busy()
+
     async def _on_message(self, message: Message) -> None:
-        """Handle a message, unless it would choose an entry when one is chosen already."""
-        chooses = (Input.Submitted, Button.Pressed, OptionList.OptionSelected, events.Click)
+        """Handle a message, unless it would search or choose when an entry is chosen already."""
+        chooses = (Input.Changed, Input.Submitted, Button.Pressed, OptionList.OptionSelected, events.Click)
         if self.closed and isinstance(message, chooses):
             message.stop()
             return

@@ -39,7 +39,7 @@ def saved(home: Path) -> bool:
     return b"<CALL:6>Q0TEST" in log.read_bytes() and 'kind = "in vain"' in journal and str(log) in journal
 
 
-WRITTEN = b"Written: "  # the beginning of what the page says of a contact
+WRITTEN = b"the last Q0TEST on"  # of the contacts on file; one sentence may cover another
 NOTED = b"noted."  # the end of what it says of a mark
 
 

@@ -138,8 +138,8 @@ def test_selection_is_seen_through() -> None:
 
     What the forecast gives 3 days in 10 or less is in the log only where the day, the noise or the other
     station was better than usual: some fifteen contacts on each band of each log. So few cannot tell a
-    station from receivers whose reports saturate, which draws the offset up: 1.3 dB at most here, where report less
-    forecast is off by 8 dB or more, and well inside the stated deviation (some 4.7 dB).
+    station from receivers whose reports saturate, which draws the offset up: 1.3 dB at most here, where
+    report less forecast is off by 8 dB or more, and well inside the stated deviation (some 4.7 dB).
     """
     offsets = dict.fromkeys(BANDS, 0.0)
     naive: list[float] = []

@@ -57,13 +57,10 @@ STRENGTH_STEP_DB: Final = (
 )
 STRENGTH_AT_NEED: Final = 2.0  # strength at the required SNR: "very weak signals" (ours)
 SAME_CONTACT: Final = 0.6  # weight of each of two reports of one contact, which share its path (ours)
-# Ceilings of reports over the required SNR, and the spread of receivers and hours about them [dB], tried on
-# each log (ours); the last is none. A log of seven years in a crowded mode had signals promised at +20 dB
-# reported at -10 dB, 11 dB over the required SNR.
-CEILINGS_DB: Final = (
-    *((3.0 + 3.0 * step, spread) for spread in (1.0, 4.0, 8.0) for step in range(9)),
-    (60.0, 4.0),
-)
+# Ceilings of reports over the required SNR [dB], tried on each log (ours); the last is none. A log of seven
+# years in a crowded mode had signals promised at +20 dB reported at -10 dB, 11 dB over the required SNR.
+CEILINGS_DB: Final = (3.0, 5.0, 7.0, 9.0, 11.0, 13.0, 15.0, 17.0, 20.0, 23.0, 27.0, 60.0)
+CEILING_SD_DB: Final = 5.0  # dB, spread of receivers and hours about a log's ceiling (ours)
 FAR_POWER_SD_DB: Final = 5.0  # dB, spread of unknown far powers, from 5 W to 1 kW about 100 W (ours)
 MOST_PER_BAND: Final = 500  # entries of a band that are used; more only repeat the shared errors (ours)
 ASTRAY: Final = 0.002  # chance that an entry does not depend on the forecast's path (ours)
@@ -82,8 +79,7 @@ _NOISE_STEP_DB: Final = 1.0  # dB, to which the noise's spread is rounded, so th
 _WIDE_DB: Final[FloatArray] = np.arange(-260.0, 261.0)  # dB, levels over the need at which curves are tabled
 _noise_nodes, _noise_weights = np.polynomial.hermite_e.hermegauss(10)
 _noise_weights = _noise_weights / _noise_weights.sum()
-_crowd_nodes = np.arange(-2.5, 2.6, 0.5)  # at steps that a report's own error smooths, 4 dB at most
-_crowd_weights = np.exp(-0.5 * _crowd_nodes**2)
+_crowd_nodes, _crowd_weights = np.polynomial.hermite_e.hermegauss(5)
 _crowd_weights = _crowd_weights / _crowd_weights.sum()
 EAR, HEARD_OUT, HEARD_BACK = GROUPS = range(3)
 
@@ -286,7 +282,7 @@ def _both(
     expected: Expected,
     there: Readings,
     here: Readings,
-    ceiling_db: tuple[float, float] = CEILINGS_DB[-1],
+    ceiling_db: float = CEILINGS_DB[-1],
 ) -> FloatArray:
     """P(reports, success | SNR out before noise), at levels with every offset on them, (n, L + O - 1)."""
     level = np.arange(LEVELS_DB[0] + OFFSETS_DB[0], LEVELS_DB[-1] + OFFSETS_DB[-1] + 0.5)
@@ -301,9 +297,7 @@ def _both(
     return out * back
 
 
-def _curves(
-    need_db: FloatArray, read: Readings, noise_db: FloatArray, ceiling_db: tuple[float, float]
-) -> FloatArray:
+def _curves(need_db: FloatArray, read: Readings, noise_db: FloatArray, ceiling_db: float) -> FloatArray:
     """P(report, success | level over the required SNR), averaged over the noise: (n, wide levels)."""
     noise = np.round(noise_db / _NOISE_STEP_DB) * _NOISE_STEP_DB
     over_need = np.where(read.kind == DECIBELS, read.value - need_db, read.value)
@@ -314,10 +308,8 @@ def _curves(
     return np.asarray(table[where.ravel()])
 
 
-@lru_cache(maxsize=10_000)
-def _curve(
-    kind: int, value: float, below_db: float, above_db: float, ceiling_db: tuple[float, float]
-) -> FloatArray:
+@lru_cache(maxsize=4000)
+def _curve(kind: int, value: float, below_db: float, above_db: float, ceiling_db: float) -> FloatArray:
     snr = _WIDE_DB[:, None] + np.where(_noise_nodes < 0.0, below_db, above_db) * _noise_nodes
     success = normal_cdf(snr / SUCCESS_SOFT_DB)
     if kind == DECIBELS:
@@ -329,10 +321,10 @@ def _curve(
     return np.asarray(success @ _noise_weights)
 
 
-@lru_cache(maxsize=2000)
-def _reported(value: float, ceiling_db: tuple[float, float]) -> FloatArray:
+@lru_cache(maxsize=1000)
+def _reported(value: float, ceiling_db: float) -> FloatArray:
     """Likelihood of a report in dB at each level of _WIDE_DB, over the receivers' ceilings."""
-    ceiling = ceiling_db[0] + ceiling_db[1] * _crowd_nodes
+    ceiling = ceiling_db + CEILING_SD_DB * _crowd_nodes
     told = -10.0 * np.log10(10.0 ** (-_WIDE_DB[:, None] / 10.0) + 10.0 ** (-ceiling / 10.0))
     return np.asarray(np.exp(-0.5 * ((value - told) / REPORT_SD_DB) ** 2) @ _crowd_weights)
 

@@ -21,7 +21,6 @@ posterior means when prior and model are right.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import Final
 
 import numpy as np
@@ -29,7 +28,6 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
 from propagation.logbook.entries import OUT, REPORT_NEED_DB, LogEntries, digital, frequencies_mhz, own_rows
 from propagation.logbook.evidence import (
-    CEILINGS_DB,
     EAR,
     GROUPS,
     HEARD_BACK,
@@ -60,8 +58,6 @@ EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear, the same on
 FAR_POWER_COMMON_SD_DB: Final = 4.0  # dB, usual far power about the assumed one, likewise (ours)
 METER_SCALE_SD_DB: Final = 1.0  # dB, further error of the reports of a group on one band (ours)
 TRIAL_STEP_DB: Final = 2  # dB, between the trials of what all bands share
-CEILING_STEP_DB: Final = 0.5  # dB, between ceilings where a log is sure of them
-MOST_CEILINGS: Final = 30  # likely ceilings at those steps; with more a log is not sure, and few do (ours)
 LEFT_OUT: Final = 12.0  # a trial whose likelihood is e to this power below the best is left out (ours)
 ROW_SD_DB: Final = 8.0  # dB, spread of an entry in addition to the other station's (ours, about P.842's)
 SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
@@ -208,54 +204,23 @@ def _trials(curves: FloatArray) -> Trials:
     of those at home.
     """
     ear = _scaled(curves[:, EAR, :1], EAR_SCALE_SD_DB)
-    back = _scaled(_ceilings(curves[:, HEARD_BACK]), FAR_POWER_COMMON_SD_DB)
-    out = _likely(_ceilings(curves[:, HEARD_OUT]))
+    back = _scaled(curves[:, HEARD_BACK], FAR_POWER_COMMON_SD_DB)
+    out = _likely(curves[:, HEARD_OUT], np.zeros(curves.shape[2]))
     return _together(_together(ear, back), out)
 
 
-def _likely(curves: FloatArray) -> Trials:
+def _likely(curves: FloatArray, log_weight: FloatArray) -> Trials:
     """Trials (k, S, O) without those that the bands together rule out; one where there is no evidence."""
     if not curves.any():
         return curves[:, :1], np.zeros(1)
     best = np.sum(np.max(curves, axis=-1), axis=0)
     keep = best >= np.max(best) - LEFT_OUT
-    return curves[:, keep], np.zeros(int(np.sum(keep)))
-
-
-def _ceilings(curves: FloatArray) -> FloatArray:
-    """Curves (k, C, O) at steps of half a decibel of the ceiling, where a long log is sure of it to that.
-
-    Between three of CEILINGS_DB the log-likelihood is taken as a parabola.
-    """
-    if not curves.any():
-        return curves
-    fine = _likely(np.einsum("fc,kco->kfo", _ceiling_weights(), curves))[0]
-    return fine if fine.shape[1] <= MOST_CEILINGS else curves
-
-
-@cache
-def _ceiling_weights() -> FloatArray:
-    """Weights of CEILINGS_DB (f, C) for finer steps of each spread."""
-    nodes = np.array(CEILINGS_DB)
-    rows = []
-    for spread in np.unique(nodes[:-1, 1]):
-        which = np.flatnonzero(nodes[:-1, 1] == spread)
-        at = nodes[which, 0]
-        for ceiling in np.arange(at[0], at[-1] + 0.1, CEILING_STEP_DB):
-            middle = int(np.clip(np.argmin(np.abs(at - ceiling)), 1, at.size - 2))
-            three = at[middle - 1 : middle + 2]
-            row = np.zeros(len(CEILINGS_DB))
-            for i, one in enumerate(three):
-                others = np.delete(three, i)
-                row[which[middle - 1 + i]] = np.prod((ceiling - others) / (one - others))
-            rows.append(row)
-    rows.append(np.eye(len(CEILINGS_DB))[-1])
-    return np.stack(rows)
+    return curves[:, keep], log_weight[keep]
 
 
 def _scaled(curves: FloatArray, sd_db: float) -> Trials:
     """Trials (k, S, O), each at steps of a scale [dB] that is normal about zero."""
-    kept, _ = _likely(curves)
+    kept, _ = _likely(curves, np.zeros(curves.shape[1]))
     if not kept.any():
         return kept, np.zeros(1)
     reach = round(2.0 * sd_db)

@@ -137,24 +137,20 @@ def test_selection_is_seen_through() -> None:
     is not.
 
     What the forecast gives 3 days in 10 or less is in the log only where the day, the noise or the other
-    station was better than usual: some fifteen contacts on each band of each log. So few cannot tell a
-    station from receivers whose reports saturate, which draws the offset up: 1.3 dB at most here, where
-    report less forecast is off by 8 dB or more, and well inside the stated deviation (some 4.7 dB).
+    station was better than usual: some fifteen contacts on each band of each log.
     """
     offsets = dict.fromkeys(BANDS, 0.0)
     naive: list[float] = []
-    found: dict[str, list[tuple[float, float]]] = {band: [] for band in BANDS}
+    found: dict[str, list[float]] = {band: [] for band in BANDS}
     for seed in range(40):
         made, expected = log_in_decibels(seed, offsets, 60, most_chance=0.3)
         naive.append(float(np.mean(made.out_db - expected.snr_out_db)))
         taught = station_offset.learn(made, expected, demo(), "")
         for one in taught.bands:  # a log may hold too little of a band to teach anything of it
-            found[one.band].append((one.offset_db, one.sd_db))
+            found[one.band].append(one.offset_db)
     assert np.mean(naive) > 8.0
-    for of_band in found.values():
-        offset, sd = np.mean(of_band, axis=0)
-        assert len(of_band) >= 30
-        assert abs(offset) < 0.3 * sd
+    assert all(len(offsets) >= 30 for offsets in found.values())
+    assert all(abs(np.mean(offsets)) < 1.0 for offsets in found.values())
 
 
 def test_the_program_and_the_engine_agree_on_every_row() -> None:

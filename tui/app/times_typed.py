@@ -3,8 +3,8 @@
 A time is a day, a time of day and a clock, in any order that is clear: `saturday 09:00`, `1400z`,
 `10:00 local`, `9pm`, `tomorrow after sunset`, `30 min before sunrise`, `in 2 hours`, `now`, or ISO 8601. A
 span is two times, a time and a length, or a part of a day: `sat 9-13`, `10:00 to 12:00 local`, `now for 3
-hours`, `sunday morning`. A time without a word for its clock is of the clock that is told first (`quantities.set_clock_face`): UTC, unless
-the operator has turned it over.
+hours`, `sunday morning`. A time without a word for its clock is of the clock that is told first
+(`quantities.set_clock_face`): UTC, unless the operator has turned it over.
 Files hold ISO 8601 alone, which `clock.parse_time` reads.
 """
 

@@ -202,7 +202,7 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
     out = []
     for move in moves(alive(view), index)[1 : count + 1]:
         if move.band is None:
-            out.append(f"{clock(move.when)}  nothing worth the try")
+            out.append(f"{_both_short(move.when)}  nothing worth the try")
         else:
             band = view.bands.index(move.band)
             at = min(int(np.searchsorted(view.times, move.when)), view.times.shape[0] - 1)
@@ -210,18 +210,29 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             later = window is not None and window.peak_time > move.when
             tail = f", best {clock(window.peak_time)}" if window is not None and later else ""
             best = window.best if window is not None and later else view.prospect(band, at)
-            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {promised(best)}{tail}")
+            out.append(f"{_both_short(move.when)}  to {band_title(move.band)}, {promised(best)}{tail}")
     return out
 
 
-def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
-    """The next changes on one line."""
-    found = moves(alive(view), index)[1 : count + 1]
+def changes_in_a_line(view: DayView, index: int, room: int) -> str:
+    """The next changes on one line, as many as fit in `room` columns; each time on both clocks."""
+    found = moves(alive(view), index)[1:]
     if not found:
         return "No further change in this day."
-    return "Then " + ",  ".join(
-        f"{clock(move.when)} {band_title(move.band) if move.band else 'nothing'}" for move in found
-    )
+    says = ""
+    for move in found:
+        what = f"{_both_short(move.when)} {band_title(move.band) if move.band else 'nothing'}"
+        longer = f"{says},  {what}" if says else f"Then {what}"
+        if says and len(longer) > room:
+            break
+        says = longer
+    return says
+
+
+def _both_short(when: np.datetime64) -> str:
+    """A time on both clocks where there is little room: `07:35 (09:35)`."""
+    other = say.other_short(when)
+    return f"{clock(when)} ({other})" if other else clock(when)
 
 
 def left_out_line(view: DayView) -> str:

@@ -53,7 +53,7 @@ class AnswerBoard(Drawn):
         right = canvas.width
         changes = words.next_changes(view, self.time_index)
         if canvas.width >= SIDE_BY_SIDE:
-            right = canvas.width - 46
+            right = canvas.width - min(max(canvas.width * 3 // 8, 46), 60)
             for y in range(top, min(top + 3, canvas.height)):
                 canvas.mark(right - 2, y, "│", RULE)
             self._changes(canvas, right, top, changes)
@@ -67,12 +67,17 @@ class AnswerBoard(Drawn):
             if canvas.height - below >= 4:
                 self._changes(canvas, 2, below + 1, changes)
             else:
-                canvas.put(2, canvas.height - 1, words.changes_in_a_line(view, self.time_index), TEXT)
+                text = words.changes_in_a_line(view, self.time_index, canvas.width - 3)
+                canvas.put(2, canvas.height - 1, text, TEXT)
 
     @staticmethod
     def _changes(canvas: Canvas, x: int, y: int, changes: list[str]) -> None:
         if not changes:
             canvas.put(x, y, "no further change in this day", SOFT)
+        one_clock = any(x + len(line) >= canvas.width for line in changes)
         for row, line in enumerate(changes):
             when, _, what = line.partition("  ")
-            canvas.put(canvas.put(x, y + row, when, KEY) + 2, y + row, what, TEXT)
+            if one_clock:
+                when = when.partition(" ")[0]
+            x_what = canvas.put(x, y + row, when, KEY) + 2
+            canvas.put(x_what, y + row, text_flow.in_room(what, canvas.width - x_what - 1), TEXT)

@@ -11,6 +11,8 @@ from tui.kit.marks import BIG_ROWS, big_width, put_big
 from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from tui.kit.day_view import DayView
 
 SIDE_BY_SIDE = 112  # columns from which the next changes are drawn next to the answer
@@ -71,13 +73,11 @@ class AnswerBoard(Drawn):
                 canvas.put(2, canvas.height - 1, text, TEXT)
 
     @staticmethod
-    def _changes(canvas: Canvas, x: int, y: int, changes: list[str]) -> None:
+    def _changes(canvas: Canvas, x: int, y: int, changes: list[tuple[np.datetime64, str]]) -> None:
         if not changes:
             canvas.put(x, y, "no further change in this day", SOFT)
-        one_clock = any(x + len(line) >= canvas.width for line in changes)
-        for row, line in enumerate(changes):
-            when, _, what = line.partition("  ")
-            if one_clock:
-                when = when.partition(" ")[0]
-            x_what = canvas.put(x, y + row, when, KEY) + 2
+        longest = max((len(words.both_short(when)) + len(what) for when, what in changes), default=0)
+        told = words.both_short if x + longest + 3 <= canvas.width else say.clock
+        for row, (when, what) in enumerate(changes):
+            x_what = canvas.put(x, y + row, told(when), KEY) + 2
             canvas.put(x_what, y + row, text_flow.in_room(what, canvas.width - x_what - 1), TEXT)

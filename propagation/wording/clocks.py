@@ -123,6 +123,11 @@ def other_short(when: np.datetime64 | None) -> str:
     return other_clock(when).removesuffix(" local").replace(" UTC", "Z")
 
 
+def other_bare(when: np.datetime64) -> str:
+    """Time of day on the clock not told first, `09:35`, for a row or a column that names the clock."""
+    return _hour_minute(wall_time(when, not _face.local))
+
+
 _OTHER_CLOCK: Final = re.compile(r" \((?:[A-Z][a-z]{2} )?\d\d:\d\d(?: to [A-Za-z\d: ]{5,9})? (?:local|UTC)\)")
 
 

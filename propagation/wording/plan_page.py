@@ -291,7 +291,7 @@ def _axis(
     ticks = np.arange(day + -(-(start - day) // every) * every, end + np.timedelta64(1, "s"), every)
     clocks: list[tuple[str, Callable[[np.datetime64], str]]] = [(say.zone_word(), say.clock)]
     if say.two_clocks(start):
-        clocks.append((say.zone_word(True), _other))
+        clocks.append((say.zone_word(True), say.other_bare))
     out = [f'<text x="0" y="{(n + 1) * AXIS_ROW - 4:g}">{word}</text>' for n, (word, _) in enumerate(clocks)]
     for when in ticks:
         x = across(when)
@@ -302,11 +302,6 @@ def _axis(
             for n, (_, told) in enumerate(clocks)
         ]
     return out
-
-
-def _other(when: np.datetime64) -> str:
-    """Time of day on the clock not told first."""
-    return str(say.wall_time(when, not say.local_first()).astype("datetime64[m]"))[11:16]
 
 
 def _area(x: FloatArray, rise: FloatArray, floor: float, fill: str) -> str:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanView
 
 
+LEAST_CAUTIONS = 4  # rows of the cautions beside the plan; where there are fewer, the antenna has them
 FOOT_ROWS = 6  # rows of the closing lines on a tall screen
 
 
@@ -203,12 +204,14 @@ class PlanSettings(SidePanel):
         plan = state.answers.get(PlanQuery)
         cards = self.query_one("#plan-cards", Notes)
         cards.show(plan.cards if plan is not None else ())
-        self.query_one("#plan-cautions", Notes).show(cautions_of(plan))
-        left = self.size.height - 3  # of which the cautions have three rows at least
+        cautions = self.query_one("#plan-cautions", Notes)
+        cautions.show(cautions_of(plan))
+        left = self.size.height
         for notes in (made, cards):
             rows = min(notes.rows_in(self.size.width) + 2, max(left, 1))  # with heading and a blank row
             notes.styles.height = rows
             left -= rows
+        cautions.display = left >= LEAST_CAUTIONS
 
     def sentences(self, state: State) -> list[str]:
         """Return the antenna setup, band by band."""

@@ -166,7 +166,9 @@ class RunSheetRows(EntryRows):
                 if column is not None and canvas.inks[y, LABEL + column] != TITLE:
                     canvas.mark(LABEL + column, y, CHANGE, KEY)
         now = column_at(times, self.now, width) if self.now is not None else None
-        for y in rows if now is not None else ():
+        if now is None:
+            return
+        for y in rows:
             if canvas.signs[y, LABEL + now] in (" ", UNUSED) or canvas.inks[y, LABEL + now] == QUIET:
                 canvas.mark(LABEL + now, y, NOW, NOWLINE)
 

@@ -123,6 +123,11 @@ def other_short(when: np.datetime64 | None) -> str:
     return other_clock(when).removesuffix(" local").replace(" UTC", "Z")
 
 
+def other_bare(when: np.datetime64) -> str:
+    """Time of day on the clock not told first, `09:35`, for a row or a column that names the clock."""
+    return _hour_minute(wall_time(when, not _face.local))
+
+
 _OTHER_CLOCK: Final = re.compile(r" \((?:[A-Z][a-z]{2} )?\d\d:\d\d(?: to [A-Za-z\d: ]{5,9})? (?:local|UTC)\)")
 
 
@@ -137,10 +142,23 @@ def _on_other_clock(when: np.datetime64) -> str:
     return ("" if same else f"{_weekday(other)} ") + _hour_minute(other)
 
 
-def both_clocks(when: np.datetime64 | None) -> str:
-    """A time on both clocks, `07:35 UTC (09:35 local)`; `07:35 UTC` where they agree."""
+def both_clocks(when: np.datetime64 | None, end: bool = False) -> str:
+    """A time on both clocks, `07:35 UTC (09:35 local)`; `07:35 UTC` where they agree.
+
+    end: the end of a span, whose midnight is `24:00`.
+    """
     other = other_clock(when)
-    return f"{clock(when)} {zone_word()}{f' ({other})' if other else ''}"
+    told = end_clock(when) if end and when is not None else clock(when)
+    return f"{told} {zone_word()}{f' ({other})' if other else ''}"
+
+
+def other_span(start: np.datetime64, end: np.datetime64) -> str:
+    """A span on the clock not told first, `22:30-Sat 00:30`, for a column of it; empty if the same."""
+    if not two_clocks(end):
+        return ""
+    first, last = _on_other_clock(start), _on_other_clock(end)
+    day = first.rpartition(" ")[0]
+    return f"{first}-{last.removeprefix(f'{day} ') if day else last}"
 
 
 def both_spans(start: np.datetime64, end: np.datetime64) -> str:

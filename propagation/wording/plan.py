@@ -28,6 +28,7 @@ from propagation.wording.plan_contacts import (
 )
 from propagation.wording.quantities import (
     band_title,
+    both_clocks,
     both_spans,
     clock,
     date,
@@ -36,6 +37,7 @@ from propagation.wording.quantities import (
     megahertz,
     minutes,
     nearest,
+    other_span,
     rate_figure,
     sentence,
     watts,
@@ -218,7 +220,7 @@ def expectation(step: Step) -> str:
 def step_sentence(step: Step, figure: str) -> str:
     """One step as in a run sheet. figure: what it promises."""
     stay = step.stay
-    parts = [f"At {clock(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
+    parts = [f"At {both_clocks(stay.start)} go to {band_title(stay.band)}, {megahertz(step.frequency_mhz)}"]
     setup = setup_words(step.setup)
     parts.append(f"set {setup}" if step.work is None else f"{at_the_antenna(step)} ({setup})")
     lines = [sentence("; ".join(part for part in (*parts, change_words(step)) if part))]
@@ -227,9 +229,11 @@ def step_sentence(step: Step, figure: str) -> str:
     else:
         lines.append(sentence(f"Low chance: {figure}; a time to eat or rest"))
     if step.leave is not None:
-        lines.append(sentence(f"Leave at {end_clock(stay.end)} because {leave_words(step.leave)}"))
+        lines.append(
+            sentence(f"Leave at {both_clocks(stay.end, end=True)} because {leave_words(step.leave)}")
+        )
     else:
-        lines.append(f"Until {end_clock(stay.end)}.")
+        lines.append(f"Until {both_clocks(stay.end, end=True)}.")
     if step.backup is not None:
         lines.append(f"If it is dead: {backup_words(step.backup)}.")
     return " ".join(lines)
@@ -261,18 +265,21 @@ def sheet_text(sheet: RunSheet) -> str:
     rule = "-" * len(sheet.title)
     lines = [sheet.title, rule, f"{sheet.site}, for {sheet.targets}; {sheet.mode}, {watts(sheet.power_w)}"]
     lines += [line for line in (sheet.conditions, total_sentence(sheet.plan)) if line] + [""]
-    for step, figure in zip(sheet.steps, step_figures(sheet.plan), strict=True):
+    others = [other_span(step.stay.start, step.stay.end) for step in sheet.steps]
+    wide = max(map(len, others), default=0)
+    lines += [f"{zone_word():<13}{zone_word(True)}"] if wide else []
+    for step, figure, other in zip(sheet.steps, step_figures(sheet.plan), others, strict=True):
         stay = step.stay
-        span = f"{clock(stay.start)}-{end_clock(stay.end)}"
-        lines.append(f"{span}  {band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}   {figure}")
+        span = f"{clock(stay.start)}-{end_clock(stay.end)}  " + (f"{other:<{wide}}  " if wide else "")
+        lines.append(f"{span}{band_title(stay.band):<6}{megahertz(step.frequency_mhz):>12}   {figure}")
         lines += [f"             {line}" for line in step_lines(step)]
     lines += ["", *closing_sentences(sheet.plan), "", "Settings"]
-    lines += [f"  {band_title(card.band):<6}{card_words(card)}" for card in sheet.cards]
+    lines += [f"  {band_title(card.band):<7}{card_words(card)}" for card in sheet.cards]
     if sheet.left_out:
         lines += [
             "",
             "Left out",
-            *(f"  {band_title(row.band):<6}{left_out_words(row)}" for row in sheet.left_out),
+            *(f"  {band_title(row.band):<7}{left_out_words(row)}" for row in sheet.left_out),
         ]
     lines += ["", "Cautions", *(f"  - {text}" for text in sheet.cautions)]
     return "\n".join(lines)
@@ -299,13 +306,16 @@ def sheet_markdown(sheet: RunSheet) -> str:
     for line in (sheet.conditions, _plain(total_sentence(sheet.plan))):
         lines += ["", line] if line else []
     of_what = "days" if sheet.plan.contacts is None else "contacts"
-    lines += ["", f"| {zone_word()} | band | MHz | {of_what} | expect | at the antenna | leave because |"]
-    lines.append("|---|---|---|---|---|---|---|")
+    both = any(other_span(step.stay.start, step.stay.end) for step in sheet.steps)
+    clocks = f"{zone_word()} | {zone_word(True)}" if both else zone_word()
+    lines += ["", f"| {clocks} | band | MHz | {of_what} | expect | at the antenna | leave because |"]
+    lines.append("|---" * (8 if both else 7) + "|")
     for step, figure in zip(sheet.steps, step_figures(sheet.plan), strict=True):
         stay = step.stay
         backup = f"; backup {backup_words(step.backup)}" if step.backup else ""
         cells = [
             f"{clock(stay.start)} to {end_clock(stay.end)}",
+            *([other_span(stay.start, stay.end).replace("-", " to ")] if both else []),
             band_title(stay.band),
             f"{step.frequency_mhz:.3f}",
             figure,

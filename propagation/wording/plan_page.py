@@ -37,17 +37,25 @@ LOG_COLUMNS: Final = ("UTC", "band", "call", "sent", "rcvd", "name, reference")
 WIDTH: Final = 360.0
 LEFT: Final = 66.0  # of the axis
 RIGHT: Final = 340.0
-LANE: Final = 30.0  # height of a lane with the gap above it
+LANE: Final = 30.0  # height of a lane with the gap above it, at most
+LOWEST_LANE: Final = 22.0
+LANES: Final = 110.0  # height of all lanes, where they are not the lowest
 GAP: Final = 6.0
-AXIS_ROW: Final = 17.0  # height of a row of clock times
-MOST_TICKS: Final = 6
+UNUSED: Final = "#8c8c8c"  # of a band while another is used: 3.4 to 1 on white, 6 to 1 beside black
+AXIS_ROW: Final = 20.0  # height of a row of clock times
+MOST_TICKS: Final = 5
 TICK_HOURS: Final = (0.5, 1, 2, 3, 4, 6)
 
 # An A5 sheet with margins of 8 mm: 132 mm by 194 mm (ISO 216); type sizes [pt] and what they take (ours).
-PRINT_PT: Final = (8.5, 8.0, 7.5, 7.0, 6.5, 6.0, 5.5, 5.0)
+PRINT_PT: Final = (8.5, 8.0, 7.5, 7.25, 7.0, 6.75, 6.5, 6.25, 6.0, 5.75, 5.5, 5.25, 5.0)
 SHEET_ROOM_MM: Final = 194.0
 SHEET_WIDTH_MM: Final = 132.0
 FIGURE_MM: Final = 84.0  # width of the picture; the remarks are beside it
+FIGURE_MOST_MM: Final = 36.0  # its height
+GUTTER_MM: Final = 2.0  # between two steps side by side
+SIDE_BY_SIDE: Final = 4  # steps from which they are in two columns
+STEP_LINES: Final = 3.1  # clock times, figure, frame and gap of a step, in lines of text
+HEAD_LINES: Final = 5.0  # date, headings and gaps
 LOG_LEAST_MM: Final = 30.0  # heading and three lines
 MM_PER_PT: Final = 0.3528
 LEADING: Final = 1.25
@@ -71,33 +79,41 @@ li.caution::before { content: "\\2022"; display: inline-block; width: 1em; text-
 .step { border: 3px solid #000; border-radius: 8px; padding: .4em .6em; margin: .5em 0; }
 .when { display: flex; flex-wrap: wrap; justify-content: space-between; align-items: baseline; gap: 0 .8em; }
 .when b { font-size: 1.45em; white-space: nowrap; }
-.when .band { font-size: 1.9em; line-height: 1.1; }
+.when .band { font-size: 1.9em; line-height: 1.1; margin-left: auto; }
 .other { font-weight: 600; white-space: nowrap; }
 .figure, .set { font-weight: 700; }
 .set::before { content: "Set: "; }
 figure { margin: .8em 0; }
-figcaption { font-size: .85em; }
+figcaption { font-size: .9em; }
 svg { display: block; width: 100%; height: auto; }
-svg text { font: 600 13px system-ui, sans-serif; fill: #000; }
+svg text { font: 600 17px system-ui, sans-serif; fill: #000; }
 dt { font-weight: 700; }
 dd { margin: 0 0 .4em; }
 .log { display: grid; }
 .row { display: grid; grid-template-columns: 3.2em 3em 2fr 3em 3em 2fr; border-top: 1px solid #000;
   border-left: 1px solid #000; height: 2em; }
 .row:last-child { border-bottom: 1px solid #000; }
-.row > * { border-right: 1px solid #000; padding: 0 .2em; font-size: .72em; overflow: hidden; }
+.row > * { border-right: 1px solid #000; padding: 0 .2em; font-size: .9em; overflow: hidden; }
+.row.head { height: auto; }
 @media screen { .log .blank:nth-child(n+SCREEN_ROWS) { display: none; } }
 @media print {
   body { padding: 0; margin: 0; max-width: none; font-size: PRINT_PTpt; line-height: 1.25; display: flex;
     flex-direction: column; height: 193mm; }
   h2 { margin: .5em 0 .2em; border-bottom-width: 1px; }
   p, dd { margin: 0; }
+  ol.many { display: grid; grid-template-columns: 1fr 1fr; gap: 0 GUTTERmm; }
+  ol.many p.line { display: inline; }
+  ol.many p.line::after { content: ". "; }
+  ul { columns: 2; column-gap: 4mm; }
+  li.caution { break-inside: avoid; }
+  svg text { font-size: 10px; }
+  .row > * { font-size: .72em; }
   .step { border-width: 1px; border-radius: 3px; padding: .2em .4em; margin: .3em 0; break-inside: avoid; }
   .when b { font-size: 1.2em; }
   .when .band { font-size: 1.4em; }
   .picture { display: flex; gap: 4mm; margin: .3em 0; }
-  figure { flex: 0 0 84mm; margin: 0; }
-  figure svg { max-height: 46mm; }
+  figure { flex: 0 0 FIGUREmm; margin: 0; }
+  figure svg { max-height: FIGURE_MOSTmm; }
   dl > div { display: flex; gap: .6em; }
   dt { white-space: nowrap; min-width: 3.2em; }
   .log { display: flex; flex-flow: column wrap; flex: 1 1 0; min-height: 24mm; overflow: hidden;
@@ -112,13 +128,8 @@ def plan_page(sheet: RunSheet, now: np.datetime64) -> str:
     """The pocket page of a run sheet as HTML. now: time of computing."""
     wish = sheet.plan.wish
     day, span = say.day_title(wish.start), say.both_spans(wish.start, wish.end)
-    head = [
-        f"<h1>{_text(day)}</h1>",
-        _p(span, "figure"),
-        _p(f"{sheet.site}, for {sheet.targets}; {sheet.mode}, {say.watts(sheet.power_w)}"),
-        _p(total_sentence(sheet.plan), "figure"),
-        _p(say.zone_sentence(wish.start)),
-    ]
+    head = [f"<h1>{_text(day)}</h1>"]
+    head += [_p(line, "figure" if number % 2 == 0 else "") for number, line in enumerate(_head(sheet))]
     figures = step_figures(sheet.plan)
     steps = [_step(*pair) for pair in zip(sheet.steps, figures, strict=True)]
     settings = [
@@ -130,7 +141,7 @@ def plan_page(sheet: RunSheet, now: np.datetime64) -> str:
     remarks = "".join(_p(line) for line in (*closing_sentences(sheet.plan), sheet.conditions, told_at))
     parts = [
         *head,
-        f"<ol>{''.join(steps)}</ol>",
+        f'<ol class="{"many" if len(steps) >= SIDE_BY_SIDE else "few"}">{"".join(steps)}</ol>',
         f'<div class="picture">{_lanes(sheet)}<div>{remarks}</div></div>',
         f"<h2>Antenna settings</h2><dl>{''.join(settings)}</dl>",
         f"<h2>Cautions</h2><ul>{''.join(cautions)}</ul>",
@@ -138,7 +149,9 @@ def plan_page(sheet: RunSheet, now: np.datetime64) -> str:
         _log(),
     ]
     style = _STYLE.replace("SCREEN_ROWS", str(LOG_ROWS_ON_SCREEN + 2))
-    style = style.replace("PRINT_PT", f"{_print_pt(sheet):g}")
+    for name, value in (("PRINT_PT", _print_pt(sheet)), ("GUTTER", GUTTER_MM),
+                        ("FIGURE_MOST", FIGURE_MOST_MM), ("FIGURE", FIGURE_MM)):  # fmt: skip
+        style = style.replace(name, f"{value:g}")
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n{PAGE_MARK}\n'
         '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
@@ -149,6 +162,17 @@ def plan_page(sheet: RunSheet, now: np.datetime64) -> str:
         f"<style>{style}</style>\n</head>\n<body>\n"
         + "\n".join(part for part in parts if part)
         + "\n</body>\n</html>\n"
+    )
+
+
+def _head(sheet: RunSheet) -> tuple[str, ...]:
+    """The lines below the date: hours, for whom, the sum, and the clocks; every other one is bold."""
+    wish = sheet.plan.wish
+    return (
+        say.both_spans(wish.start, wish.end),
+        f"{sheet.site}, for {sheet.targets}; {sheet.mode}, {say.watts(sheet.power_w)}",
+        total_sentence(sheet.plan),
+        say.zone_sentence(wish.start),
     )
 
 
@@ -194,8 +218,7 @@ def _step(step: Step, figure: str) -> str:
         f'<b class="band">{_text(say.band_title(stay.band))}</b></p>'
         + _p(f"{say.megahertz(step.frequency_mhz)}: {figure}", "figure")
         + _p(setting, "set")
-        + _p(arriving)
-        + "".join(_p(line) for line in lines)
+        + "".join(_p(line, "line") for line in (arriving, *lines))
         + "</li>"
     )
 
@@ -209,21 +232,30 @@ def _log() -> str:
 
 def _print_pt(sheet: RunSheet) -> float:
     """The largest type size [pt] at which all text and a few log lines are expected on one A5 sheet."""
-    lanes_mm = min((2.0 * AXIS_ROW + len(sheet.cards) * LANE) * FIGURE_MM / WIDTH, 46.0) + 6.0
-    boxed: list[str] = []
-    for step in sheet.steps:
-        setting, arriving, lines = _step_words(step)
-        boxed += [setting, arriving, *lines]
-    texts = [*boxed, *sheet.cautions]
-    texts += [f"20 m    {card_words(card)}" for card in sheet.cards]
+    figure_mm = (2.0 * AXIS_ROW + 6.0 + len(sheet.cards) * _lane(sheet)) * FIGURE_MM / WIDTH
+    lanes_mm = min(figure_mm, FIGURE_MOST_MM) + 6.0
+    whole = list(_head(sheet))
+    whole += [f"20 m    {card_words(card)}" for card in sheet.cards]
+    many = len(sheet.steps) >= SIDE_BY_SIDE
+    step_mm = (SHEET_WIDTH_MM - GUTTER_MM) / 2.0 if many else SHEET_WIDTH_MM
     remarks = [*closing_sentences(sheet.plan), sheet.conditions, "Computed by bandwhen on" + " " * 40]
     for size_pt in PRINT_PT:
         line_mm = size_pt * MM_PER_PT * LEADING
         beside_mm = line_mm * _lines(remarks, SHEET_WIDTH_MM - FIGURE_MM - 4.0, size_pt)
-        rows = _lines(texts, SHEET_WIDTH_MM, size_pt) + 3.2 * len(sheet.steps) + 9.5  # heads and headings
+        tall = [_lines(_in_step(step, many), step_mm - 4.0, size_pt) + STEP_LINES for step in sheet.steps]
+        steps = sum(max(tall[row : row + 2]) for row in range(0, len(tall), 2)) if many else sum(tall)
+        cautions = _lines(sheet.cautions, SHEET_WIDTH_MM / 2.0 - 4.0, size_pt) / 2.0 + 1.0  # in two columns
+        rows = _lines(whole, SHEET_WIDTH_MM, size_pt) + steps + cautions + HEAD_LINES
         if rows * line_mm + max(lanes_mm, beside_mm) + LOG_LEAST_MM <= SHEET_ROOM_MM:
             return size_pt
     return PRINT_PT[-1]
+
+
+def _in_step(step: Step, joined: bool) -> list[str]:
+    """The paragraphs of a step below its clock times and its figure. joined: all but the first are one."""
+    setting, arriving, lines = _step_words(step)
+    told = [line for line in (arriving, *lines) if line]
+    return [f"Set: {setting}", *([". ".join(told)] if joined else told)]
 
 
 def _lines(texts: Sequence[str], width_mm: float, size_pt: float) -> int:
@@ -240,6 +272,11 @@ def _bands_drawn(sheet: RunSheet) -> list[str]:
     return [card.band for card in sorted(sheet.cards, key=lambda card: card.centre_mhz)]
 
 
+def _lane(sheet: RunSheet) -> float:
+    """Height of a lane with the gap above it."""
+    return min(max(LANES / max(len(sheet.cards), 1), LOWEST_LANE), LANE)
+
+
 def _lanes(sheet: RunSheet) -> str:
     """Every band of the plan as a lane along the time on air: what it promises, black where it is used."""
     wish, promise = sheet.plan.wish, sheet.plan.promise
@@ -250,7 +287,8 @@ def _lanes(sheet: RunSheet) -> str:
     per_hour = promise.main.rates is not None
     full = max(float(figure.max(initial=0.0)), 1.0) if per_hour else 1.0
     top = 2.0 * AXIS_ROW + 4.0
-    height = top + len(drawn) * LANE + 2.0
+    lane = _lane(sheet)
+    height = top + len(drawn) * lane + 2.0
 
     def across(when: np.datetime64) -> float:
         return LEFT + (RIGHT - LEFT) * float((when - wish.start) / (wish.end - wish.start))
@@ -259,10 +297,10 @@ def _lanes(sheet: RunSheet) -> str:
     x = as_float([across(when) for when in times[inside]])
     out = _axis(wish.start, wish.end, across, height - 2.0)
     for row, band in enumerate(drawn):
-        floor = top + (row + 1) * LANE
-        rise = np.clip(figure[inside, row] / full, 0.0, 1.0) * (LANE - GAP)
+        floor = top + (row + 1) * lane
+        rise = np.clip(figure[inside, row] / full, 0.0, 1.0) * (lane - GAP)
         out.append(f'<text x="0" y="{floor - 4:g}">{_text(say.band_title(band))}</text>')
-        out.append(_area(x, rise, floor, "#b8b8b8"))
+        out.append(_area(x, rise, floor, UNUSED))
         for step in sheet.steps:
             if step.stay.band == band:
                 ends = np.clip([across(step.stay.start), across(step.stay.end)], LEFT, RIGHT)
@@ -291,7 +329,7 @@ def _axis(
     ticks = np.arange(day + -(-(start - day) // every) * every, end + np.timedelta64(1, "s"), every)
     clocks: list[tuple[str, Callable[[np.datetime64], str]]] = [(say.zone_word(), say.clock)]
     if say.two_clocks(start):
-        clocks.append((say.zone_word(True), _other))
+        clocks.append((say.zone_word(True), say.other_bare))
     out = [f'<text x="0" y="{(n + 1) * AXIS_ROW - 4:g}">{word}</text>' for n, (word, _) in enumerate(clocks)]
     for when in ticks:
         x = across(when)
@@ -302,11 +340,6 @@ def _axis(
             for n, (_, told) in enumerate(clocks)
         ]
     return out
-
-
-def _other(when: np.datetime64) -> str:
-    """Time of day on the clock not told first."""
-    return str(say.wall_time(when, not say.local_first()).astype("datetime64[m]"))[11:16]
 
 
 def _area(x: FloatArray, rise: FloatArray, floor: float, fill: str) -> str:

@@ -27,8 +27,10 @@ from propagation.wording.clocks import end_clock as end_clock
 from propagation.wording.clocks import local_first as local_first
 from propagation.wording.clocks import offset_words as offset_words
 from propagation.wording.clocks import on_one_clock as on_one_clock
+from propagation.wording.clocks import other_bare as other_bare
 from propagation.wording.clocks import other_clock as other_clock
 from propagation.wording.clocks import other_short as other_short
+from propagation.wording.clocks import other_span as other_span
 from propagation.wording.clocks import set_clock_face as set_clock_face
 from propagation.wording.clocks import two_clocks as two_clocks
 from propagation.wording.clocks import utc_clock as utc_clock

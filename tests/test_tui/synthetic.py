@@ -24,7 +24,7 @@ from tui.features.sky.view import History, SkyView
 from tui.features.why.view import LedgerLine, LedgerView, WhyView
 from tui.kit.day_view import DayView, SunDay
 from tui.kit.hop import HopView, Ray
-from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.plan_view import PlanLane, PlanStep, PlanView
 from tui.kit.world import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
@@ -365,6 +365,22 @@ def plan_view() -> PlanView:
         rates = 20.0 * np.exp(-0.5 * ((hours - best) / 1.6) ** 2)
         return tuple(Prospect(0.8, Rate(0.6 * rate, rate, 1.4 * rate), 4) for rate in rates.tolist())
 
+    def lane(band: str, mhz: float, promise: tuple[Prospect, ...], needed: bool, cause: str) -> PlanLane:
+        rates = [one.rate.middle for one in promise if one.rate is not None]
+        mean = float(np.mean(rates))
+        is_open = np.array(rates) >= 1.0
+        codes = np.where(is_open, CODE["open"], CODE[cause])
+        told = Prospect(0.5, Rate(0.6 * mean, mean, 1.4 * mean), 4)
+        return PlanLane(band, mhz, needed, promise, told, codes)
+
+    lanes = (
+        lane("20m", 14.175, promised(8.5), True, "absorption"),
+        lane("15m", 21.225, promised(10.8), True, "above the MUF"),
+        lane("10m", 28.4, promised(13.0), True, "above the MUF"),
+        lane("12m", 24.94, promised(12.4), True, "above the MUF"),
+        lane("17m", 18.12, promised(9.5), False, "noise"),
+        lane("40m", 7.1, promised(0.0), False, "absorption"),
+    )
     return PlanView(
         at(8),
         at(14),
@@ -416,11 +432,27 @@ def plan_view() -> PlanView:
         "changes counted. On one band alone: 15 m about 88 contacts, 10 m about 62.",
         "anyone",
         "R12 68, K 2",
-        ("Keep clear of overhead lines.",),
-        ("20 m: coil 6.0 uH, two radials raised", "15 m: coil 2.0 uH, two radials raised"),
+        (
+            "Keep clear of overhead lines.",
+            "Keep people 1.6 m or more from the antenna while sending.",
+            "An estimate by the far-field formula with ground reflection; your local rules decide.",
+            "If you hear thunder, disconnect, lower the antenna and move away.",
+            "Mark wires and guys at ankle and neck height; people do not see them.",
+            "Nobody touches the radiator or the radials while sending: there are kilovolts on a loaded whip.",
+            "Band edges and national limits are from memory; your licence decides what you may use.",
+        ),
+        (
+            "20 m: coil 6.0 uH, two radials raised. Put the dip at 14.175 MHz; one setting serves 14.100 to "
+            "14.250 MHz.",
+            "15 m: coil 2.0 uH, two radials raised. Put the dip at 21.225 MHz; one setting serves 21.100 to "
+            "21.350 MHz.",
+            "10 m: no coil, two radials raised. Put the dip at 28.400 MHz; one setting serves 28.000 to "
+            "28.800 MHz.",
+        ),
         total="About 107 contacts (55 to 160) in 6 h: 20 m 08:00 to 09:45 about 31, then 15 m to 12:06 about "
         "42, then 10 m about 34.",
         times=tuple(times),
+        lanes=lanes,
     )
 
 

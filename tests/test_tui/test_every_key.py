@@ -188,7 +188,7 @@ EFFECTS: dict[str, Effect] = {
     "change": opens(Ask, "Correct the contact"),
     "take_out": lambda before, after: "taken out" in after.notice,
     "keep": opens(Ask, "Name to keep this plan under"),
-    "open_kept": lambda before, after: "No plan is kept yet" in after.notice,
+    "open_kept": opens(Pick, "Start from which plan"),
     "mark('in vain')": lambda before, after: "noted" in after.notice,
     "mark('one way')": lambda before, after: "heard" in after.notice,
     "undo": lambda before, after: dead_marks(before, after) == -1 and "Taken back" in after.notice,
@@ -394,6 +394,66 @@ async def back(app: BandwhenApp, pilot: Pilot[None], place: str, start: np.datet
     app.say("")
 
 
+async def wrong_letters(sheet: Pick, pilot: Pilot[None]) -> list[str]:
+    """The first letters of a chooser's entries that do not select the first entry that begins with them."""
+    failed = []
+    cards = sheet.query_one(Cards)
+    letters = dict.fromkeys(key[0].casefold() for key, _ in sheet.options if key[:1].isalnum())
+    for letter in letters:
+        first = next(key for key, _ in sheet.options if key.casefold().startswith(letter))
+        sheet.action_pick(-len(sheet.options))  # what was typed before is forgotten
+        await pilot.press(letter)
+        if not sheet.is_current or cards.chosen is None:
+            return [*failed, f"{sheet.question}: {letter} left the list"]
+        if cards.chosen.key != first:
+            failed.append(f"{sheet.question}: {letter} selects {cards.chosen.key}, not {first}")
+    return failed if letters else [f"{sheet.question}: no entry begins with a letter"]
+
+
+def test_no_chooser_has_a_letter_as_a_key() -> None:
+    kinds = [Pick]
+    for kind in kinds:
+        kinds += kind.__subclasses__()
+        for binding in kind.BINDINGS:
+            assert isinstance(binding, Binding)
+            assert not any(len(key) == 1 and key.isalnum() for key in binding.key.split(",")), binding
+    assert len(kinds) > 1
+
+
+def test_letters_select_the_first_entry_that_begins_with_them() -> None:
+    options = [(name, "") for name in ("15 m", "20 m", "SSB", "FM", "Sunlight", "SST", "DIGITAL", "form")]
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        taken: list[str | None] = []
+        app.push_screen(Pick("Which", options, "20 m"), taken.append)
+        await pilot.pause()
+        cards = app.screen.query_one(Cards)
+
+        async def after(*keys: str) -> str:
+            await pilot.press(*keys)
+            assert cards.chosen is not None
+            return cards.chosen.key
+
+        assert await after("s") == "SSB"
+        assert await after("s") == "SSB"  # ss
+        assert await after("t") == "SST"
+        assert await after("d") == "DIGITAL"
+        assert await after("D") == "DIGITAL"  # the only one
+        assert await after("f") == "FM"
+        assert await after("f") == "form"  # the next one
+        assert await after("f") == "FM"  # and round again
+        assert await after("1", "5", "m") == "15 m"  # blanks do not count
+        assert await after("y") == "15 m"  # nothing begins with it
+        assert await after("s", "u") == "Sunlight"
+        assert await after("down") == "SST"
+        assert await after("u") == "SST"  # begun anew by an arrow
+        await pilot.press("2", "enter")
+        await pilot.pause()
+        assert taken == ["20 m"]
+
+    run(scenario)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("place", [entry.place for entry in PAGES])
 def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
@@ -438,6 +498,8 @@ def test_every_key_of_the_help_does_what_it_says(place: str) -> None:
             tried.append(key)
             if not done:
                 failed.append(f"{key} ({action}): {before.screen} -> {after.screen}, {after.notice!r}")
+            if isinstance(app.screen, Pick):
+                failed.extend(await wrong_letters(app.screen, pilot))
 
     run(scenario, engine=engine)
     assert len(tried) == len(keys)

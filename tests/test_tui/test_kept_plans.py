@@ -151,8 +151,9 @@ def test_the_page_keeps_a_plan_and_starts_from_one() -> None:
         await go(app, pilot, "plan")
         await settle(app, pilot)
         await pilot.press("o")
-        assert "No plan is kept yet" in app.state.notice
-        await pilot.press("k")
+        await settle(app, pilot)
+        assert "No plan is kept yet" in text_of(app)
+        await pilot.press("escape", "k")
         await settle(app, pilot)
         await pilot.press("enter")
         await settle(app, pilot)
@@ -179,5 +180,148 @@ def test_the_page_keeps_a_plan_and_starts_from_one() -> None:
         told = " ".join(text_of(app).split())
         assert "moved to 2026-03-15" in told
         assert "Plan 'Ridge' on 20 m alone" in told
+
+    run(scenario)
+
+
+def test_a_plan_is_copied_renamed_and_deleted_with_its_run_sheet() -> None:
+    file = kept_plans.keep(RIDGE, "Run sheet\n06:00 20 m")
+    assert kept_plans.copy("ridge in march", "Again") == replace(RIDGE, name="Again")
+    with pytest.raises(TakenError):
+        kept_plans.copy("Again", RIDGE.name)
+    again = kept_plans.file_of("Again")
+    assert "# 06:00 20 m" in again.read_text(encoding="utf-8")
+    assert kept_plans.rename("again", "AGAIN").name == "AGAIN"  # the same file
+    assert kept_plans.rename("again", "Summit") == replace(RIDGE, name="Summit")
+    assert not again.exists()
+    assert "# 06:00 20 m" in kept_plans.file_of("summit").read_text(encoding="utf-8")
+    removed = kept_plans.delete("ridge in march")
+    assert (removed.name, removed.file) == (RIDGE.name, file)
+    assert [plan.name for plan in kept_plans.all_kept()[0]] == ["Summit"]
+    kept_plans.put_back(removed)
+    assert kept_plans.read(file) == RIDGE
+    with pytest.raises(InputError, match="nothing was changed"):
+        kept_plans.put_back(removed)
+
+
+def test_a_damaged_plan_and_one_under_another_file_name_can_be_deleted() -> None:
+    kept_plans.keep(RIDGE).rename(paths.plans_dir() / "from a friend.toml")
+    assert kept_plans.find(RIDGE.name) == RIDGE
+    assert kept_plans.delete(RIDGE.name).name == RIDGE.name
+    (paths.plans_dir() / "half.toml").write_text("name = ", encoding="utf-8")
+    assert kept_plans.delete("half").name == "half"
+    assert kept_plans.all_kept() == ((), ())
+
+
+def test_the_command_deletes_copies_and_renames(bandwhen: Run) -> None:
+    kept_plans.keep(RIDGE)
+    copied = bandwhen("plan", "--copy", "ridge in march", "Next", "--json")
+    assert copied.json == {"done": "copied", "name": "Next", "file": str(kept_plans.file_of("Next"))}
+    taken = bandwhen("plan", "--copy", "ridge in march", "Next")
+    assert taken.code == 2
+    assert "--force" in taken.err
+    assert bandwhen("plan", "--rename", "next", "Summit").code == 0
+    deleted = bandwhen("plan", "--delete", "summit")
+    assert (deleted.code, deleted.out) == (0, "The plan 'Summit' is deleted.\n")
+    for arguments in (["--delete", "summit"], ["--copy", "nothing", "x"], ["--rename", RIDGE.name, "..."]):
+        answer = bandwhen("plan", *arguments)
+        assert (answer.code, answer.out) == (2, "")
+    assert bandwhen("plan", "--delete", "x", "--list").code == 2
+    assert [plan.name for plan in kept_plans.all_kept()[0]] == [RIDGE.name]
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [(None, "There is no file"), (b"\xff\xfe", "UTF-8"), (b"name = 'x'\n", "missing"), (b"<p>", "TOML")],
+)
+def test_a_given_file_that_holds_no_plan_is_told_in_a_sentence(
+    bandwhen: Run, tmp_path: Path, content: bytes | None, words: str
+) -> None:
+    file = tmp_path / "given.toml"
+    if content is not None:
+        file.write_bytes(content)
+    answer = bandwhen("plan", "--open", str(file))
+    assert (answer.code, answer.out) == (2, "")
+    told = answer.err.strip().splitlines()[-1]
+    assert words in told
+    assert str(file) in told
+    assert told.endswith(".")
+
+
+async def _named(pilot: Pilot[None], app: BandwhenApp, name: str) -> None:
+    """Type a name in place of the one offered."""
+    await settle(app, pilot)
+    await pilot.press(*name, "enter")
+    await settle(app, pilot)
+
+
+def test_the_list_of_kept_plans_copies_renames_and_deletes_and_u_takes_it_back() -> None:
+    def names() -> list[str]:
+        return sorted(plan.name for plan in kept_plans.all_kept()[0])
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        kept_plans.keep(replace(RIDGE, name="Ridge"), "Run sheet")
+        kept_plans.keep(replace(RIDGE, name="Valley"))
+        await go(app, pilot, "plan")
+        await pilot.press("o", "r", "plus")
+        await _named(pilot, app, "Copy")
+        assert names() == ["Copy", "Ridge", "Valley"]
+        assert "copied to 'Copy'" in app.state.notice
+        await pilot.press("o", "c", "equals_sign")
+        await _named(pilot, app, "Summit")
+        assert names() == ["Ridge", "Summit", "Valley"]
+        await pilot.press("o", "v", "minus")
+        await settle(app, pilot)
+        assert names() == ["Ridge", "Summit"]
+        assert app.state.notice == "The plan 'Valley' is deleted. u brings it back."
+        await pilot.press("u")
+        assert names() == ["Ridge", "Summit", "Valley"]
+        assert app.state.notice == "Taken back: the plan 'Valley', deleted."
+        await pilot.press("u")
+        assert names() == ["Copy", "Ridge", "Valley"]
+        await pilot.press("u")
+        assert names() == ["Ridge", "Valley"]
+        await pilot.press("o", "v", "equals_sign")
+        await _named(pilot, app, "Ridge")  # taken
+        assert "Replace it?" in text_of(app)
+        await pilot.press("w", "enter")
+        await settle(app, pilot)
+        assert names() == ["Ridge"]
+        await pilot.press("u")
+        assert names() == ["Ridge", "Valley"]
+        assert "Run sheet" in kept_plans.file_of("Ridge").read_text(encoding="utf-8")
+
+    run(scenario)
+
+
+def test_u_takes_back_that_a_plan_was_kept() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "plan")
+        await pilot.press("k")
+        await _named(pilot, app, "Ridge")
+        assert app.state.hours is not None
+        assert app.state.hours.plan == "Ridge"
+        await pilot.press("u")
+        assert kept_plans.all_kept() == ((), ())
+        assert app.state.hours.plan == ""
+        assert app.state.notice == "Taken back: the plan 'Ridge', kept."
+
+    run(scenario)
+
+
+def test_the_page_opens_a_file_that_somebody_gave(tmp_path: Path) -> None:
+    given = kept_plans.keep(replace(RIDGE, start="2026-03-20T06:00:00Z")).rename(tmp_path / "given.toml")
+    (tmp_path / "broken.toml").write_text("name = ", encoding="utf-8")
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "plan")
+        await pilot.press("o", "enter")  # nothing is kept: the one entry
+        await _named(pilot, app, str(tmp_path / "broken.toml"))
+        assert "not complete TOML" in " ".join(text_of(app).split())
+        await pilot.press(*["backspace"] * 200)
+        await _named(pilot, app, str(given))
+        assert app.state.hours is not None
+        assert app.state.hours.plan == RIDGE.name
+        assert app.state.hours.start == RIDGE.begin
 
     run(scenario)

@@ -87,7 +87,7 @@ def test_the_wheel_over_the_lanes_takes_the_next_band_and_leaves_the_hour() -> N
 def test_lanes_beside_another_page_take_clicks_too() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         state = app.state
-        for place in ("plan", "sked"):
+        for place in ("onair", "sked"):
             await go(app, pilot, place)
             lanes = app.screen.query_one(Lanes)
             assert lanes._places is not None

@@ -38,7 +38,9 @@ def test_a_step_of_the_plan_is_clicked(size: tuple[int, int]) -> None:
         await click_row(app, pilot, RunSheetRows, "09:45-")
         assert page.step == 1
         assert page.chosen_band == "15m"
-        await pilot.click(RunSheetRows, offset=(4, 5))  # the first stay on the curve above
+        region = app.screen.query_one(RunSheetRows).region
+        lane = next(y for y, row in enumerate(rows_of(app)) if row[2:6] == "20 m")  # of the first stay
+        await pilot.click(RunSheetRows, offset=(9, lane - region.y))
         await pilot.pause()
         assert page.step == 0
         app.screen.query_one(RunSheetRows).on_mouse_scroll_down()

@@ -28,6 +28,26 @@ height_m = 10
 bands = ["40m", "20m", "15m", "10m"]
 """.replace(repr(NAME), '"' + NAME.replace('"', '\\"') + '"')
 WHEN: Final = ("--start", "2026-03-20T06:00Z", "--hours", "24", "--ssn", "120", "--kp", "2")
+LONG_NAME: Final = (
+    "Ridge above the old customs post on the upper pass, second saddle east of the beacon, portable"
+)
+CHANGING: Final = f"""
+name = "{LONG_NAME}"
+[site]
+locator = "KG40rs"
+[rig]
+power_w = 5
+mode = "CW"
+[antenna]
+kind = "loaded vertical"
+[band_change]
+retune_min = 0
+coil_min = 0
+whip_min = 0
+capacitor_min = 0
+[limits]
+bands = ["80m", "60m", "40m", "30m", "20m", "17m", "15m", "12m", "10m"]
+"""
 VOID: Final = {"meta", "path", "polygon", "br", "img", "link"}
 LOADING: Final = {"src", "href", "srcset", "action", "data", "poster", "background", "xlink:href"}
 BROWSER: Final = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), "")
@@ -147,7 +167,16 @@ def test_a_browser_shows_it_on_a_telephone_and_prints_it_on_one_sheet(
 ) -> None:
     demo = tmp_path / "demo.html"
     assert bandwhen("plan", "--to", "anyone", *WHEN, "--page", str(demo)).code == 0
-    for file in (written[0], demo):
+    europe, station = tmp_path / "europe.html", tmp_path / "changing.toml"
+    station.write_text(CHANGING, encoding="utf-8")
+    four = ("plan", "--start", "2026-03-20T12:20Z", "--hours", "4")
+    assert bandwhen(*four, "--to", "Europe", "--page", str(europe)).code == 0
+    changing = tmp_path / "changing.html"
+    night = ("--start", "2026-03-20T03:00Z", *WHEN[2:], "--stay", "5")
+    asked = ("plan", "--station", str(station), "--to", "GF25", *night)
+    plan = bandwhen(*asked, "--page", str(changing), "--json").json
+    assert len(plan["steps"]) >= 6  # five changes
+    for file in (written[0], demo, europe, changing):
         _on_a_telephone(tmp_path, file)
         sheet = tmp_path / "sheet.pdf"
         browse(tmp_path, file, "--no-pdf-header-footer", f"--print-to-pdf={sheet}")
@@ -164,8 +193,12 @@ def _on_a_telephone(folder: Path, file: Path) -> None:
     frame = folder / "frame.html"
     measure = (
         "const d = frame.contentDocument, s = e => parseFloat(getComputedStyle(e).fontSize);"
+        "const own = [...d.body.querySelectorAll('*')].filter(e => e.tagName != 'title' &&"
+        " [...e.childNodes].some(n => n.nodeType == 3 && n.data.trim()));"
+        "const v = d.querySelector('svg'), wide = v.getBoundingClientRect().width;"
+        "const drawn = e => s(e) * (e.closest('svg') ? wide / v.viewBox.baseVal.width : 1);"
         "document.title = [d.documentElement.scrollWidth, s(d.body), s(d.querySelector('.when b')),"
-        "d.querySelector('svg').getBoundingClientRect().width].join(' ')"
+        "wide, Math.min(...own.map(drawn))].join(' ')"
     )
     page = file.read_text(encoding="utf-8").replace('"', "&quot;")
     frame.write_text(
@@ -175,8 +208,38 @@ def _on_a_telephone(folder: Path, file: Path) -> None:
     )
     title = re.search(r"<title>([^<]+)</title>", browse(folder, frame, "--dump-dom"))
     assert title is not None
-    wide_px, text_px, clock_px, picture_px = (float(one) for one in title[1].split())
+    wide_px, text_px, clock_px, picture_px, least_px = (float(one) for one in title[1].split())
     assert wide_px <= PHONE_PX
-    assert text_px >= 16.0  # what telephones hold to be readable without a zoom
+    assert min(text_px, least_px) >= 16.0  # what telephones hold to be readable without a zoom
     assert clock_px >= 24.0
     assert 300.0 < picture_px <= PHONE_PX
+
+
+def test_every_colour_is_readable_in_the_sun(written: tuple[Path, Any]) -> None:
+    """Text is black on white; of what is drawn besides, neighbours differ by 3 to 1 (WCAG 2)."""
+
+    def luminance(colour: str) -> float:
+        full = colour.lstrip("#")
+        full = full if len(full) == 6 else "".join(2 * sign for sign in full)
+        parts = [int(full[at : at + 2], 16) / 255.0 for at in (0, 2, 4)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    page = written[0].read_text(encoding="utf-8")
+    colours = set(re.findall(r"#(?:[0-9a-f]{6}|[0-9a-f]{3})\b", page))
+    assert {"#000", "#fff"} <= colours
+    for colour in colours - {"#fff"}:
+        assert 1.05 / (luminance(colour) + 0.05) >= 3.0, colour
+    fills = set(re.findall(r'fill="(#[0-9a-f]+)"', page))
+    assert len(fills) == 2  # in use, and not
+    light, dark = sorted(map(luminance, fills), reverse=True)
+    assert (light + 0.05) / (dark + 0.05) >= 3.0
+
+
+def test_both_clocks_stand_on_every_step_and_on_the_axis(written: tuple[Path, Any]) -> None:
+    page = written[0].read_text(encoding="utf-8")
+    steps = re.findall(r'<li class="step">.*?</li>', page)
+    assert steps
+    assert all(re.search(r"UTC</b><span class=\"other\">[^<]* local</span>", step) for step in steps)
+    assert ">UTC</text>" in page
+    assert ">local</text>" in page

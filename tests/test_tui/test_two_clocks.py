@@ -154,3 +154,48 @@ def test_an_export_says_both(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     export.write_words("day", "words\n", synthetic.NOW)
     text = next(tmp_path.iterdir()).read_text()
     assert text.startswith("Written by bandwhen on 2026-03-14 at 12:20 UTC (14:20 local). Times are UTC; ")
+
+
+def test_a_column_of_the_other_clock() -> None:
+    assert say.other_span(at("20T06:00"), NOON) == ""  # no place is known yet
+    say.set_clock_face(say.ClockFace(RIDGE))
+    assert say.other_span(at("20T06:00"), NOON) == "08:00-14:00"
+    assert say.other_span(at("20T21:00"), at("20T22:30")) == "23:00-Sat 00:30"
+    assert say.other_span(at("20T22:30"), at("20T23:30")) == "Sat 00:30-01:30"
+    assert say.both_clocks(at("21T00:00"), end=True) == "24:00 UTC (02:00 local)"
+
+
+@pytest.mark.parametrize(
+    ("face", "first", "heads"), [("utc", "06:00", ("UTC", "local")), ("local", "08:00", ("local", "UTC"))]
+)
+def test_a_run_sheet_has_columns_of_both_clocks(
+    bandwhen: Callable[..., Any], tmp_path: Path, home: Path, face: str, first: str, heads: tuple[str, str]
+) -> None:
+    file = tmp_path / "own.toml"
+    file.write_text(HERE)
+    settings.change({"clock": face})
+    start = "2026-03-20T06:00Z"
+    asked = ("plan", "--to", "Africa", "--station", str(file), "--start", start, "--ssn", "120")
+    other = "08:00" if first == "06:00" else "06:00"
+    lines = bandwhen(*asked).out.splitlines()
+    head = next(number for number, line in enumerate(lines) if line.split() == list(heads))
+    assert lines[head + 1].startswith(f"{first}-")
+    assert lines[head + 1][lines[head].index(heads[1]) :].startswith(f"{other}-")
+    words = " ".join(bandwhen(*asked, "--plain").out.split())
+    assert f"1. At {first} {heads[0]} ({other} {heads[1]}) go to" in words
+    table = bandwhen(*asked, "--markdown").out
+    assert f"| {heads[0]} | {heads[1]} | band |" in table
+    rows = [line for line in table.splitlines() if line.startswith("|")]
+    assert f"| {first} to " in rows[2]
+    assert f"| {other} to " in rows[2]
+    assert len({len(row.replace("\\|", "").split("|")) for row in rows}) == 1
+
+
+def test_a_run_sheet_where_both_clocks_agree_has_one_column(
+    bandwhen: Callable[..., Any], tmp_path: Path
+) -> None:
+    file = tmp_path / "own.toml"
+    file.write_text('[site]\nlocator = "IO91"\ntime_zone = "UTC"\n')
+    asked = ("plan", "--to", "JO40", "--station", str(file), "--start", "2026-03-20T10:00Z", "--hours", "4")
+    assert not any("local" in line.split() for line in bandwhen(*asked).out.split("Settings")[0].splitlines())
+    assert "| UTC | band |" in bandwhen(*asked, "--markdown").out

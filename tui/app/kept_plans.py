@@ -5,7 +5,8 @@ A file can be given to somebody: opened there, the plan is made again with that 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final
 
@@ -51,12 +52,7 @@ class KeptPlan:
 
     def __post_init__(self) -> None:
         """Check the name, the time, the bands and the mode."""
-        readable = self.name.isprintable() and any(sign.isalnum() for sign in self.name)
-        if not readable or len(self.name) > LONGEST_NAME:
-            raise InputError(
-                f"{self.name!r} is no name for a plan: it needs a letter or a digit, and {LONGEST_NAME} "
-                "characters at most."
-            )
+        check_name(self.name)
         clock.parse_time(self.start)
         for band in self.bands:
             bands.by_name(band)
@@ -98,6 +94,15 @@ class KeptPlan:
         return self.begin + days * DAY
 
 
+def check_name(name: str) -> None:
+    """Check the name of a plan; InputError where it cannot be one."""
+    if not name.isprintable() or not any(sign.isalnum() for sign in name) or len(name) > LONGEST_NAME:
+        raise InputError(
+            f"{name!r} is no name for a plan: it needs a letter or a digit, and {LONGEST_NAME} "
+            "characters at most."
+        )
+
+
 def locator_of_station(station: Station) -> str:
     """The place of a station as it is kept in a plan."""
     position = station.site.position
@@ -133,11 +138,78 @@ def keep(plan: KeptPlan, steps: str = "", force: bool = False) -> Path:
     return file
 
 
+def copy(name: str, new_name: str, force: bool = False) -> KeptPlan:
+    """Keep a plan under a further name, and return it. TakenError as above."""
+    file = located(name)
+    plan = replace(read(file), name=new_name.strip())
+    keep(plan, _steps(file), force)
+    return plan
+
+
+def rename(name: str, new_name: str, force: bool = False) -> KeptPlan:
+    """Give a plan another name, and return it. TakenError as above."""
+    file = located(name)
+    plan = replace(read(file), name=new_name.strip())
+    same = file == file_of(plan.name)
+    keep(plan, _steps(file), force or same)
+    if not same:
+        remove(file)
+    return plan
+
+
+@dataclass(frozen=True)
+class Removed:
+    """A plan that may be put back: its file, and what is in it."""
+
+    name: str
+    file: Path
+    data: bytes
+
+
+def delete(name: str) -> Removed:
+    """Delete a plan; also one whose file is damaged."""
+    removed = as_kept(located(name))
+    remove(removed.file)
+    return removed
+
+
+def as_kept(file: Path) -> Removed:
+    """A plan as it is on file, to be put back; a damaged one is called as its file."""
+    data = files.read_whole(file, strict_toml.MAX_BYTES, "it is not a plan")
+    try:
+        return Removed(read(file).name, file, data)
+    except BandwhenError:
+        return Removed(file.stem, file, data)
+
+
+def put_back(removed: Removed) -> None:
+    """Keep a deleted plan again; InputError where another one has its file now."""
+    try:
+        files.create_file(removed.file, removed.data)
+    except FileExistsError:
+        raise InputError(f"Another plan is kept in {removed.file} now; nothing was changed.") from None
+    except OSError as error:
+        raise InputError(f"{removed.file} cannot be written: {files.reason_of(error)}.") from None
+
+
+def remove(file: Path) -> None:
+    """Delete a file of a plan; InputError if that fails."""
+    try:
+        file.unlink()
+    except OSError as error:
+        raise InputError(f"{file} cannot be deleted: {files.reason_of(error)}.") from None
+
+
+def _steps(file: Path) -> str:
+    """The run sheet kept with a plan, in lines."""
+    lines = strict_toml.read_text(file).splitlines()
+    return "\n".join(line[2:] for line in lines if line.startswith("#") and line != HEAD)
+
+
 def all_kept() -> tuple[tuple[KeptPlan, ...], tuple[str, ...]]:
     """All plans kept, the earliest day first; and a sentence for each file that cannot be read."""
-    folder = paths.plans_dir()
     found, faults = [], []
-    for file in sorted(folder.glob(f"*{ENDING}")) if folder.is_dir() else []:
+    for file in _files():
         try:
             found.append(read(file))
         except BandwhenError as error:
@@ -145,13 +217,37 @@ def all_kept() -> tuple[tuple[KeptPlan, ...], tuple[str, ...]]:
     return tuple(sorted(found, key=lambda plan: plan.begin)), tuple(faults)
 
 
+def _files() -> list[Path]:
+    folder = paths.plans_dir()
+    return sorted(folder.glob(f"*{ENDING}")) if folder.is_dir() else []
+
+
 def find(text: str) -> KeptPlan:
     """The plan of a name, or in a file; InputError where there is none, with the nearest name."""
-    if files.is_file(file_of(text)):
-        return read(file_of(text))
     given = paths.expanded(text)
     if given.suffix == ENDING or len(given.parts) > 1:
-        return read(given)
+        return given_in(given)
+    return read(located(text))
+
+
+def given_in(file: Path) -> KeptPlan:
+    """The plan in a file that somebody gave; InputError, with what to do, where it is not one."""
+    if not files.is_file(file):
+        raise InputError(f"There is no file {str(file)!r} with a plan; check its name and folder.")
+    try:
+        return read(file)
+    except BandwhenError as error:
+        raise InputError(f"No plan can be read: {error.message.rstrip('.')}.") from None
+
+
+def located(text: str) -> Path:
+    """The file of a kept plan; InputError where there is none, with the nearest name."""
+    if files.is_file(file_of(text)):
+        return file_of(text)
+    for file in _files():  # put there under a name of its own
+        with suppress(BandwhenError):
+            if read(file).name.casefold() == text.strip().casefold():
+                return file
     names = [plan.name for plan in all_kept()[0]]
     near = strict_toml.nearest(text, names)
     hint = f"the nearest is {near!r}" if near else "'bandwhen plan --list' lists them, --keep NAME keeps one"

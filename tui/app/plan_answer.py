@@ -17,6 +17,7 @@ from propagation.advice.plan_day import (
     times_on_air,
 )
 from propagation.advice.plan_promise import Promise
+from propagation.advice.region_chance import outlook
 from propagation.advice.setup_notes import BandSetup, setup_notes
 from propagation.advice.switching import SHORTEST_STAY_MIN, Plan, replan, worth_of
 from propagation.base.units import BoolArray, FloatArray, as_float
@@ -39,7 +40,7 @@ from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
 from tui.app.sites import Sites
-from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.plan_view import PlanLane, PlanStep, PlanView
 from tui.kit.words import on_screen
 
 HELD_MIN = SHORTEST_STAY_MIN  # min, for which a band in use by choice is planned at least
@@ -124,7 +125,42 @@ def view_of(
         page=plan_page(sheet, now),
         total=total_sentence(plan),
         times=tuple(plan.rewards.times),
+        lanes=_lanes(plan, result),
     )
+
+
+def _lanes(plan: DayPlan, result: Forecast) -> tuple[PlanLane, ...]:
+    """The bands of a plan, those to fall back on, then the others by what each brings alone.
+
+    Of two that bring the same, the one nearer to the plan's first band is first.
+    """
+    promise, seen = plan.promise, outlook(result)
+    backups = [step.backup.band for step in plan.steps if step.backup is not None]
+    needed = dict.fromkeys([*(step.stay.band for step in plan.steps), *backups])
+    alone = dict(plan.plan.singles)
+    near = promise.rewards.index(next(iter(needed), promise.rewards.bands[0]))
+    others = sorted(
+        promise.rewards.bands,
+        key=lambda band: (-round(alone.get(band, 0.0)), abs(promise.rewards.index(band) - near)),
+    )
+    bands = dict.fromkeys([*needed, *others])
+    rows = [result.time_index(when) for when in promise.rewards.times]
+    dead = {band for band, _ in plan.wish.dead}
+    lanes = []
+    for band in sorted(bands, key=lambda name: name in dead):
+        column, of_forecast = promise.rewards.index(band), result.band_index(band)
+        lanes.append(
+            PlanLane(
+                band,
+                float(result.frequency_mhz[of_forecast]),
+                band in needed,
+                promise.main.at_each(column),
+                promise.main.over(slice(None), column),
+                seen.limit[rows, of_forecast],
+                band in dead,
+            )
+        )
+    return tuple(lanes)
 
 
 def _paper(sheet: RunSheet) -> str:

@@ -163,10 +163,18 @@ class Export(Command[Written]):
             return Written(error.message, error.path)
 
 
-def export(app: AppBase, view: Exportable | None) -> None:
-    """Write the view of a page; ask before a file of another program is replaced."""
+def not_there_yet(app: AppBase, what: str, key: str) -> None:
+    """Say why a key does nothing while its page has no answer. what: the answer, as `the plan`."""
+    if app.state.working:
+        app.say(f"{what.capitalize()} is still being worked out; press {key} again once it is shown.")
+    else:
+        app.say(f"{what.capitalize()} was not worked out, so key {key} has nothing to act on.")
+
+
+def export(app: AppBase, view: Exportable | None, what: str = "the answer") -> None:
+    """Write the view of a page; ask before a file of another program is replaced. what: the view in words."""
     if view is None:
-        app.say("There is nothing to write yet.")
+        not_there_yet(app, what, "e")
         return
 
     choice = app.state.choice

@@ -157,7 +157,7 @@ class Lanes(Drawn):
             other = ""
         when = f" {say.clock(time)}{f' {say.other_short(time)}' if other else ''} "
         x = min(max(LABEL + cursor - 3, LABEL), LABEL + width - len(when))
-        put_hours(canvas, LABEL, y, width, view.times, clear=(x - LABEL, x - LABEL + len(when)))
+        put_hours(canvas, LABEL, y, width, view.times, clear=[(x - LABEL, x - LABEL + len(when))])
         canvas.put(1, y, say.zone_word(), SOFT)
         unit = "% of days" if view.rates is None else "contacts an hour"
         if len(unit) <= canvas.width - LABEL - width - 1:
@@ -196,15 +196,10 @@ class Lanes(Drawn):
         chosen = band == self.band_index
         index = np.arange(view.times.shape[0], dtype=np.float64)
         fill = np.interp(at, index, view.fill[band])
-        cause = view.cause[band, pick]
         middle = y + each // 2
         if chosen:
             canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
-        canvas.put_right(LABEL - 1, middle, say.band_title(view.bands[band]), STRONG if chosen else TEXT)
-        if chosen:
-            canvas.put(0, middle, "▸", KEY)
-        quiet = np.stack([texture(cause, y + row, LABEL) for row in range(each)])
-        put_lane(canvas, LABEL, y, each, fill, quiet)
+        put_band(canvas, y, each, view.bands[band], fill, view.cause[band, pick], chosen)
         if canvas.width - LABEL - width > 12:
             self._figures(canvas, view, band, middle, LABEL + width + 1, chosen)
         elif canvas.width - LABEL - width >= 5:
@@ -275,24 +270,49 @@ class Lanes(Drawn):
             row = view.bands.index(stay.band) - first if stay.band in view.bands else -1
             begin, end = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
             if 0 <= row < shown and begin is not None:
-                canvas.mark(LABEL + begin, top + row * each, "├", TITLE)
-                if end is not None and end > begin:
-                    canvas.mark(LABEL + end, top + row * each, "┤", TITLE)
+                put_stay(canvas, top + row * each, begin, end)
 
     def _legend(self, canvas: Canvas, view: DayView, y: int) -> None:
         if y >= canvas.height:
             return
-        empty = view.chance < 0.5
-        present = np.bincount(view.cause[empty].ravel(), minlength=len(CAUSES))
-        present[CODE["open"]] = 0
         x = LABEL
         if view.rates is not None:
-            x = canvas.put(x, y, f"full lane: {say.rate_figure(view.full_per_h)} contacts an hour", TEXT) + 3
-        for code in np.argsort(present)[::-1]:
-            if not present[code]:
-                break
-            sign, says = SIGN_OF[CAUSES[code]], short(CAUSES[code])
-            if x + len(says) + 2 > canvas.width - 1:
-                break
-            canvas.put(x, y, sign, TEXT)
-            x = canvas.put(x + 2, y, says, SOFT) + 3
+            x = canvas.put(x, y, full_lane(view.full_per_h), TEXT) + 3
+        put_causes(canvas, x, y, view.cause[view.chance < 0.5], canvas.width - 1)
+
+
+def full_lane(per_hour: float) -> str:
+    """What a full lane is with a region, in words."""
+    return f"full lane: {say.rate_figure(per_hour)} contacts an hour"
+
+
+def put_band(
+    canvas: Canvas, y: int, each: int, band: str, fill: FloatArray, cause: IntArray, chosen: bool
+) -> None:
+    """Draw the lane of a band from column `LABEL` on: fill and code of the limiting factor of each column."""
+    middle = y + each // 2
+    canvas.put_right(LABEL - 1, middle, say.band_title(band), STRONG if chosen else TEXT)
+    if chosen:
+        canvas.put(0, middle, "▸", KEY)
+    put_lane(canvas, LABEL, y, each, fill, np.stack([texture(cause, y + row, LABEL) for row in range(each)]))
+
+
+def put_stay(canvas: Canvas, y: int, begin: int, end: int | None) -> None:
+    """Draw the begin and the end of a stay of the plan on a lane (columns of the lane)."""
+    canvas.mark(LABEL + begin, y, "├", TITLE)
+    if end is not None and end > begin:
+        canvas.mark(LABEL + end, y, "┤", TITLE)
+
+
+def put_causes(canvas: Canvas, x: int, y: int, codes: IntArray, right: int) -> None:
+    """Name the patterns of the limiting factors, the most frequent first, as many as fit before `right`."""
+    present = np.bincount(codes.ravel(), minlength=len(CAUSES))
+    present[CODE["open"]] = 0
+    for code in np.argsort(present)[::-1]:
+        if not present[code]:
+            break
+        sign, says = SIGN_OF[CAUSES[code]], short(CAUSES[code])
+        if x + len(says) + 2 > right:
+            break
+        canvas.put(x, y, sign, TEXT)
+        x = canvas.put(x + 2, y, says, SOFT) + 3

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -75,11 +76,11 @@ def put_hours(
     width: int,
     times: TimeArray,
     ink: int = SOFT,
-    clear: tuple[int, int] = (-1, -1),
+    clear: Sequence[tuple[int, int]] = (),
     *,
     other: bool = False,
 ) -> None:
-    """Write full hours over an axis of `width` columns, as many as fit; `clear` columns are left free.
+    """Write full hours over an axis of `width` columns, as many as fit; the spans in `clear` are left free.
 
     They are of the clock told first, UTC or local; other: of the one not told first.
     """
@@ -95,7 +96,9 @@ def put_hours(
         when = first + np.timedelta64(900 * quarter, "s")
         hour, rest = divmod(int(wall_time(when, local_first() != other).astype(np.int64)) % 86400, 3600)
         column = column_at(times, when, width) if rest == 0 and hour % step == 0 else None
-        if column is not None and column + 2 <= width and not clear[0] - 3 < column < clear[1] + 1:
+        if column is None or column + 2 > width:
+            continue
+        if not any(begin - 3 < column < end + 1 for begin, end in clear):
             canvas.put(x + column, y, f"{hour:02d}", ink)
 
 

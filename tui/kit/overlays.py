@@ -8,7 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import ClassVar, Final
 
-from textual import on
+from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical
@@ -44,7 +44,7 @@ class Overlay(LatestSize, ModalScreen[str | None]):
         """Show the keys of this sheet."""
         shown = [
             binding
-            for kind in type(self).__mro__
+            for kind in reversed(type(self).__mro__)
             for binding in kind.__dict__.get("BINDINGS", ())
             if isinstance(binding, Binding) and kind.__module__ == __name__
         ]
@@ -315,6 +315,7 @@ class Pick(Overlay):
         super().__init__()
         self.question, self.options, self.current = question, tuple(options), current
         self.sentences = tuple(sentences)
+        self._typed = ""  # the beginning of a word that was typed
 
     def compose(self) -> ComposeResult:
         """Question and options."""
@@ -339,12 +340,49 @@ class Pick(Overlay):
 
     def action_pick(self, by: int) -> None:
         """Move the selection."""
+        self._typed = ""
         self.query_one(Cards).move(by)
+
+    def on_key(self, event: events.Key) -> None:
+        """Select the first word that begins with what is typed; the same letter again selects the next."""
+        letter = (event.character or "").casefold()
+        if letter.isalnum():
+            event.stop()
+            cards = self.query_one(Cards)
+            for typed in (self._typed + letter, letter):
+                found = [at for at, (key, _) in enumerate(self.options) if _begins(key, typed)]
+                if found:
+                    on = [at for at in found if at > cards.at] if typed == self._typed == letter else []
+                    self._typed = typed
+                    cards.move((on or found)[0] - cards.at)
+                    return
+            self._typed = ""
 
     def action_accept(self) -> None:
         """Return the selected word."""
         chosen = self.query_one(Cards).chosen
         self.dismiss(chosen.key if chosen is not None else None)
+
+
+class PickKept(Pick):
+    """A list of kept things to pick from; `act` is what to do with the one returned."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("plus", "do('copy')", "copy"),
+        Binding("equals_sign", "do('rename')", "rename"),
+        Binding("minus,delete", "do('delete')", "delete"),
+    ]
+    act = ""  # copy, rename or delete; empty: take it
+
+    def action_do(self, act: str) -> None:
+        """Return the selected word, for something else than to take it."""
+        self.act = act
+        self.action_accept()
+
+
+def _begins(word: str, typed: str) -> bool:
+    """Return whether a word begins with what was typed, without regard to blanks."""
+    return "".join(word.split()).casefold().startswith(typed)
 
 
 def replacing(path: str) -> Pick:

@@ -33,6 +33,7 @@ KEY_SIGNS = {
     "right_square_bracket": "]",
     "plus": "+",
     "minus": "-",
+    "equals_sign": "=",
     "pageup": "PgUp",
     "pagedown": "PgDn",
     "home": "Home",

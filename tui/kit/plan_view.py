@@ -7,15 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.advice.ranking import told_rate
 from propagation.base.errors import InputError
-from propagation.base.units import FloatArray, as_float
-from propagation.wording.quantities import (
-    both_spans,
-    date,
-    rate_figure,
-)
-from tui.kit.day_view import LEAST_FULL_PER_H
+from propagation.base.units import FloatArray, IntArray, as_float
+from propagation.wording.quantities import both_spans, date
+from tui.kit.day_view import full_lane_per_h
 
 if TYPE_CHECKING:
     from propagation.advice.rates import Prospect
@@ -37,6 +32,19 @@ class PlanStep:
     promised: tuple[Prospect, ...] = ()  # what its band promises at each of the plan's times
 
 
+@dataclass(frozen=True, eq=False)
+class PlanLane:
+    """What one band promises over the hours on air."""
+
+    band: str
+    frequency_mhz: float
+    needed: bool  # a band of the plan, or one to fall back on
+    promised: tuple[Prospect, ...]  # at each of the plan's times
+    mean: Prospect  # over the hours
+    cause: IntArray  # (T,) codes of the limiting factor, of causes.CAUSES
+    dead: bool = False  # found dead on this outing
+
+
 @dataclass(frozen=True)
 class PlanView:
     """The switching plan of the hours on air."""
@@ -53,6 +61,7 @@ class PlanView:
     page: str = ""  # the pocket page, as HTML
     total: str = ""  # the plan as a sum of contacts
     times: tuple[np.datetime64, ...] = ()  # of what the bands promise
+    lanes: tuple[PlanLane, ...] = ()  # bands, those that matter most first
 
     def promised_at(self, step: PlanStep, when: np.datetime64) -> Prospect | None:
         """What the band of a step promises at the nearest time of the step; None where it is not known."""
@@ -62,23 +71,16 @@ class PlanView:
         return step.promised[int(np.abs(np.array(self.times) - inside).argmin())]
 
     @property
-    def full_per_h(self) -> float:
-        """Contacts an hour at the full height of the curves: their highest, and at least that of a lane."""
-        rates = [one.rate.middle for step in self.steps for one in step.promised if one.rate is not None]
-        return max(float(told_rate(max(rates, default=0.0))), LEAST_FULL_PER_H)
+    def full_per_h(self) -> float | None:
+        """Contacts an hour of a full lane, with a region; None where lanes show the share of days."""
+        rates = [one.rate.middle for lane in self.lanes for one in lane.promised if one.rate is not None]
+        return full_lane_per_h(as_float(rates)) if rates else None
 
-    @property
-    def full_words(self) -> str:
-        """What the full height of the curves is, in words."""
-        if any(one.rate is not None for step in self.steps for one in step.promised):
-            return f"{rate_figure(self.full_per_h)} contacts an hour"
-        return "every day"
-
-    def curve(self, step: PlanStep) -> FloatArray:
-        """Height of the curve of a step's band at the plan's times, 0 to 1: days, or contacts an hour."""
-        full = self.full_per_h
+    def fill(self, lane: PlanLane) -> FloatArray:
+        """Fill of a lane at the plan's times, 0 to 1: days, or contacts an hour over those of a full lane."""
+        full = self.full_per_h or 1.0
         return as_float(
-            [one.chance if one.rate is None else min(one.rate.middle / full, 1.0) for one in step.promised]
+            [one.chance if one.rate is None else min(one.rate.middle / full, 1.0) for one in lane.promised]
         )
 
     def exported(self, now: np.datetime64) -> Paper:

@@ -96,6 +96,9 @@ def add_parser(subparsers: Subparsers) -> None:
         help="start from a plan kept under a name, or from its file; other options change it, as --date",
     )
     kept.add_argument("--list", action="store_true", help="list the plans kept")
+    kept.add_argument("--delete", metavar="NAME", help="delete a plan kept")
+    kept.add_argument("--copy", nargs=2, metavar=("NAME", "NEW"), help="keep a plan under a further name")
+    kept.add_argument("--rename", nargs=2, metavar=("NAME", "NEW"), help="give a plan kept another name")
     parser.add_argument(
         "--keep", metavar="NAME", help="keep this plan: day, hours, place, people, bands, mode and power"
     )
@@ -117,10 +120,12 @@ def run(args: argparse.Namespace) -> int:
     from tui.app.choice import HoursOnAir
     from tui.app.command_base import saved_friends
     from tui.app.kept_plans import new
-    from tui.features.plan.kept import keep, list_kept, take_over
+    from tui.features.plan.kept import change_kept, keep, list_kept, take_over
 
     if args.list:
         return list_kept(args)
+    if args.delete is not None or args.copy or args.rename:
+        return change_kept(args)
     if args.open is not None:
         take_over(args)
     forecast_options.take_outing(args)

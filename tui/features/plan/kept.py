@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
+from propagation.base import files
 from propagation.base.errors import BandwhenError
 from propagation.base.files import TakenError
 from propagation.wording import quantities as say
-from tui.app import clock, command_base, kept_plans, outing_journal, paths
+from tui.app import clock, command_base, kept_plans, outing_journal, paths, undo
+from tui.app.prompts import not_there_yet
 from tui.kit.format import iso
 from tui.kit.input_parsing import fault
 
@@ -17,6 +21,9 @@ if TYPE_CHECKING:
     from propagation.wording.plan import RunSheet
     from tui.app.app_base import AppBase
     from tui.app.kept_plans import KeptPlan
+    from tui.kit.overlays import Reply
+
+FROM_FILE: Final = "from a file"
 
 
 def keep(args: argparse.Namespace, plan: KeptPlan, sheet: RunSheet) -> None:
@@ -37,7 +44,7 @@ def list_kept(args: argparse.Namespace) -> int:
     plans, faults = kept_plans.all_kept()
     lines = [f"{plan.name}: {plan.told}" for plan in plans]
     if plans:
-        lines.append(f"They are in {paths.plans_dir()}, a file each, to be given away or deleted.")
+        lines.append(f"They are in {paths.plans_dir()}, a file each, which may be given to somebody.")
     else:
         lines.append("No plan is kept. 'bandwhen plan --keep NAME' keeps one.")
     for sentence in faults:
@@ -51,6 +58,30 @@ def list_kept(args: argparse.Namespace) -> int:
     text = "\n".join(lines)
     command_base.answer(args, {"plans": rows}, text, text)
     return 0
+
+
+def change_kept(args: argparse.Namespace) -> int:
+    """Delete, copy or rename a plan kept, and say so."""
+    try:
+        if args.delete is not None:
+            removed = kept_plans.delete(args.delete)
+            _told(args, "deleted", removed.name, removed.file, f"The plan {removed.name!r} is deleted.")
+            return 0
+        text, new = args.copy or args.rename
+        name = kept_plans.as_kept(kept_plans.located(text)).name
+        plan = (
+            kept_plans.copy(name, new, args.force) if args.copy else kept_plans.rename(name, new, args.force)
+        )
+    except TakenError as error:
+        remedy = "give another name, or add --force to replace it"
+        raise TakenError(f"{error.message.rstrip('.')}; {remedy}.", error.path) from None
+    file, done = kept_plans.file_of(plan.name), "copied" if args.copy else "renamed"
+    _told(args, done, plan.name, file, f"The plan {name!r} is {done} to {plan.name!r}, in {file}.")
+    return 0
+
+
+def _told(args: argparse.Namespace, done: str, name: str, file: Path, sentence: str) -> None:
+    command_base.answer(args, {"done": done, "name": name, "file": str(file)}, sentence, sentence)
 
 
 def take_over(args: argparse.Namespace) -> None:
@@ -93,6 +124,7 @@ def ask_name(app: AppBase) -> None:
 
     choice, hours = app.state.choice, app.state.hours
     if choice is None or hours is None:
+        not_there_yet(app, "the station", "k")
         return
     try:
         station = app.engine.sites.chosen(choice)
@@ -108,55 +140,175 @@ def ask_name(app: AppBase) -> None:
     name = hours.plan or f"{say.day_title(hours.start)} {whom}"[: kept_plans.LONGEST_NAME]
     app.push_screen(
         Ask(question, name, lambda text: fault(lambda: plan(text))),
-        lambda text: _keep(app, plan(text)) if text else None,
+        lambda text: (
+            _written(app, plan(text).name, lambda force: _keep(app, plan(text), force)) if text else None
+        ),
     )
 
 
-def _keep(app: AppBase, plan: KeptPlan, force: bool = False) -> None:
-    """Keep a plan, and say where; ask before one of the same name is replaced."""
+def _written(app: AppBase, name: str, write: Callable[[bool], None]) -> None:
+    """Write a plan; ask before one of the same name is replaced. write: takes whether it is."""
     from tui.kit.overlays import KEEP, REPLACE, Pick
 
     def answered(answer: str | None) -> None:
         if answer == REPLACE:
-            _keep(app, plan, True)
+            tried(True)
         else:
             app.say("The plan kept before was not changed.")
 
-    try:
-        file = kept_plans.keep(plan, force=force)
-    except TakenError:
-        options = ((KEEP, "nothing is written"), (REPLACE, "the plan kept before is lost"))
-        app.push_screen(Pick(f"A plan {plan.name!r} is kept already. Replace it?", options, KEEP), answered)
-    except BandwhenError as error:
-        app.say(error.message)
-    else:
-        if app.state.hours is not None:
-            app.plan_for(replace(app.state.hours, plan=plan.name))
-        app.say(f"Kept as {plan.name!r} in {file}; the file may be given to somebody.")
+    def tried(force: bool) -> None:
+        try:
+            write(force)
+        except TakenError:
+            options = ((KEEP, "nothing is written"), (REPLACE, "the plan kept before is lost"))
+            app.push_screen(Pick(f"A plan {name!r} is kept already. Replace it?", options, KEEP), answered)
+        except BandwhenError as error:
+            app.say(error.message)
+
+    tried(False)
+
+
+def _keep(app: AppBase, plan: KeptPlan, force: bool) -> None:
+    """Keep a plan, and say where."""
+    before = _before(plan.name)
+    file = kept_plans.keep(plan, force=force)
+    _note(app, f"the plan {plan.name!r}, kept", _back_to(before, file))
+    _name_hours(app, plan.name)
+    app.say(f"Kept as {plan.name!r} in {file}; the file may be given to somebody. u takes it back.")
 
 
 def ask_which(app: AppBase) -> None:
-    """List the plans kept, and start from the one picked."""
-    from tui.kit.overlays import Pick
+    """List the plans kept; start from the one picked, or copy, rename or delete it."""
+    from tui.kit.overlays import PickKept
 
     plans, faults = kept_plans.all_kept()
-    if not plans:
-        app.say(" ".join(["No plan is kept yet; k keeps this one.", *faults]))
-        return
     of_name = {plan.name: plan for plan in plans}
     options = [(plan.name, say.on_one_clock(plan.told)) for plan in plans]
+    options.append((FROM_FILE, "one that somebody gave you"))
     hours = app.state.hours
-    current = hours.plan if hours is not None and hours.plan in of_name else plans[-1].name
+    last = plans[-1].name if plans else FROM_FILE
+    current = hours.plan if hours is not None and hours.plan in of_name else last
+    told = faults if plans else ("No plan is kept yet; k keeps this one.", *faults)
+    sheet = PickKept("Start from which plan", options, current, told)
+
+    def picked(name: str | None) -> None:
+        if name is None:
+            return
+        if name not in of_name:
+            if sheet.act:
+                app.say("A file that somebody gave you is first opened; k then keeps the plan.")
+            else:
+                _ask_file(app)
+        elif sheet.act == "delete":
+            _delete(app, name)
+        elif sheet.act:
+            _ask_other_name(app, name, sheet.act == "rename")
+        else:
+            _start_from(app, of_name[name])
+
+    app.push_screen(sheet, picked)
+
+
+def _ask_file(app: AppBase) -> None:
+    """Ask for the file of a plan, and start from it."""
+    from tui.kit.overlays import Ask
+
+    def opened(text: str, reply: Reply) -> None:
+        try:
+            plan = kept_plans.given_in(paths.expanded(text))
+        except BandwhenError as error:
+            reply(error.message.replace(f"{paths.expanded(text)}: ", ""))  # the path is in the entry above
+            return
+        reply("")
+        _start_from(app, plan)
+
+    app.push_screen(Ask("File of a plan that somebody gave you, as ~/ridge.toml", commit=opened))
+
+
+def _delete(app: AppBase, name: str) -> None:
+    """Delete a plan, and say how it comes back."""
+    try:
+        removed = kept_plans.delete(name)
+    except BandwhenError as error:
+        app.say(error.message)
+        return
+    _note(app, f"the plan {removed.name!r}, deleted", lambda: kept_plans.put_back(removed))
+    app.say(f"The plan {removed.name!r} is deleted. u brings it back.")
+
+
+def _ask_other_name(app: AppBase, name: str, renamed: bool) -> None:
+    """Ask for the name of a copy, or for another name, and keep the plan under it."""
+    from tui.kit.overlays import Ask
+
+    def write(new: str, force: bool) -> None:
+        old, before = kept_plans.located(name), _before(new)
+        was = kept_plans.as_kept(old)
+        plan = (kept_plans.rename if renamed else kept_plans.copy)(name, new, force)
+        file = kept_plans.file_of(plan.name)
+        back = _back_to(before if file != old else None, file)
+
+        def undo_it() -> None:
+            back()
+            if renamed:
+                kept_plans.put_back(was)
+
+        done = f"renamed to {plan.name!r}" if renamed else f"copied to {plan.name!r}"
+        _note(app, f"the plan {name!r}, {done}", undo_it)
+        hours = app.state.hours
+        if renamed and hours is not None and hours.plan == name:
+            _name_hours(app, plan.name)
+        app.say(f"The plan {name!r} is {done}. u takes it back.")
+
+    def check(text: str) -> str:
+        return fault(lambda: kept_plans.check_name(text.strip()))
+
+    question = f"Other name for {name!r}" if renamed else f"Name of the copy of {name!r}"
     app.push_screen(
-        Pick("Start from which plan", options, current, faults),
-        lambda name: _start_from(app, of_name[name]) if name else None,
+        Ask(question, name if renamed else f"{name} 2"[: kept_plans.LONGEST_NAME], check),
+        lambda new: _written(app, new.strip(), lambda force: write(new.strip(), force)) if new else None,
     )
+
+
+def _before(name: str) -> kept_plans.Removed | None:
+    """The plan that is kept in the file of a name, to be put back; None where there is none."""
+    file = kept_plans.file_of(name)
+    return kept_plans.as_kept(file) if files.is_file(file) else None
+
+
+def _back_to(before: kept_plans.Removed | None, file: Path) -> Callable[[], None]:
+    """What takes a written file away again, and puts back the one that was there before."""
+
+    def back() -> None:
+        kept_plans.remove(file)
+        if before is not None:
+            kept_plans.put_back(before)
+
+    return back
+
+
+def _note(app: AppBase, what: str, back: Callable[[], None]) -> None:
+    """Note what was done to the kept plans, so that key u takes it back with the name of the hours on air."""
+    hours = app.state.hours
+    name = hours.plan if hours is not None else ""
+
+    def take_back(_screens: undo.Screens) -> None:
+        back()
+        _name_hours(app, name)
+
+    app.state.done.append(undo.Done(what, take_back))
+
+
+def _name_hours(app: AppBase, name: str) -> None:
+    """Name the hours on air after a plan."""
+    if app.state.hours is not None and app.state.hours.plan != name:
+        app.plan_for(replace(app.state.hours, plan=name), noted=False)
 
 
 def _start_from(app: AppBase, plan: KeptPlan) -> None:
     """Take the hours, the target, the bands, the mode and the power of a plan."""
     choice = app.state.choice
     if choice is None:
+        not_there_yet(app, "the station", "o")
         return
     start = plan.ahead(app.clock())
     told = [f"Plan {plan.name!r} is open."]

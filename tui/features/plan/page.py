@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
@@ -17,6 +17,7 @@ from tui.app.prompts import (
     dead_bands_line,
     export,
     hours_proposed,
+    not_there_yet,
     plan_for_chosen_target,
     plan_without,
 )
@@ -35,6 +36,7 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanView
 
 
+LEAST_CAUTIONS = 4  # rows of the cautions beside the plan; where there are fewer, the antenna has them
 FOOT_ROWS = 6  # rows of the closing lines on a tall screen
 
 
@@ -44,7 +46,7 @@ class PlanPage(Page):
     place = "plan"
     of_choice = False  # a plan of another choice is never shown
     CSS_PATH = PAGES_STYLE
-    spreads = (Spread(112, 36, right=("with-settings",), share=0.36, below="with-lanes"),)
+    spreads = (Spread(112, 36, right=("with-settings",), share=0.36),)
     about = (
         "The sequence of bands for your time on air that brings most contacts, or most days with a friend, "
         "counting the minutes each change costs."
@@ -91,7 +93,12 @@ class PlanPage(Page):
 
     def action_dead(self) -> None:
         """Mark the band of the chosen step as dead, and plan again from now without it."""
-        if self.chosen_band:
+        plan = self.plan
+        if plan is None:
+            not_there_yet(self.own_app, "the plan", "x")
+        elif not plan.steps:
+            self.own_app.say("The plan has no band that could be taken as dead; h asks for other hours.")
+        else:
             plan_without(self.own_app, self.chosen_band)
             self.step = 0
 
@@ -117,7 +124,7 @@ class PlanPage(Page):
 
     def action_export(self) -> None:
         """Write the run sheet and the pocket page to files."""
-        export(self.own_app, self.plan)
+        export(self.own_app, self.plan, "the plan")
 
     def action_keep(self) -> None:
         """Ask for a name, and keep the plan under it."""
@@ -162,19 +169,12 @@ class PlanPage(Page):
         """Show the plan."""
         plan = self.plan
         self.query_one(RunSheetRows).show(plan, self.step, state.now)
-        told = (plan.gain, plan.conditions, *plan.cautions) if plan is not None else ()
-        foot = [line for line in (*plan_lines(state.hours), *told) if line]
+        foot = [*plan_lines(state.hours), *([plan.gain] if plan is not None and plan.gain else [])]
+        if self.spread is None:  # else they are in the side panel
+            foot += cautions_of(plan)
         notes = self.query_one("#plan-foot", Notes)
         notes.show(foot)
         notes.fit(self.main_width, FOOT_ROWS if self.size.height >= 36 else 3)
-
-    def main_rows(self, state: State) -> int | None:
-        """Rows of the run sheet and the closing lines."""
-        if self.plan is None:
-            return None
-        width = self.main_width
-        foot = self.query_one("#plan-foot", Notes).rows_in(width)
-        return self.query_one(RunSheetRows).rows_in(width) + min(foot, FOOT_ROWS)
 
     def sentences(self, state: State) -> list[str]:
         """Return the run sheet in sentences."""
@@ -184,26 +184,44 @@ class PlanPage(Page):
 
 
 class PlanSettings(SidePanel):
-    """Settings: hours, target, mode and power; the antenna band by band."""
+    """Settings: hours, target, mode and power; the antenna band by band; conditions and cautions."""
 
     def compose(self) -> Iterable[Widget]:
-        """Yield the two lists."""
+        """Yield the three lists."""
         yield Notes("Made for", id="made-for")
         yield Notes("The antenna, band by band", id="plan-cards", ink=SOFT)
+        yield Notes("Conditions and cautions", id="plan-cautions", ink=SOFT)
+
+    def on_resize(self) -> None:
+        """Give the lists the rows they need in this width."""
+        self.fill(cast(Page, self.screen).state)
 
     def fill(self, state: State) -> None:
         """Show the settings, and the setup cards of the plan's bands."""
         made = self.query_one("#made-for", Notes)
         if state.choice is not None and state.hours is not None:
             made.show(settings_sentences(state.choice, state.hours))
-        made.styles.height = len(made.sentences) + 2
         plan = state.answers.get(PlanQuery)
-        self.query_one("#plan-cards", Notes).show(plan.cards if plan is not None else ())
+        cards = self.query_one("#plan-cards", Notes)
+        cards.show(plan.cards if plan is not None else ())
+        cautions = self.query_one("#plan-cautions", Notes)
+        cautions.show(cautions_of(plan))
+        left = self.size.height
+        for notes in (made, cards):
+            rows = min(notes.rows_in(self.size.width) + 2, max(left, 1))  # with heading and a blank row
+            notes.styles.height = rows
+            left -= rows
+        cautions.display = left >= LEAST_CAUTIONS
 
     def sentences(self, state: State) -> list[str]:
         """Return the antenna setup, band by band."""
         plan = state.answers.get(PlanQuery)
         return list(plan.cards) if plan is not None else []
+
+
+def cautions_of(plan: PlanView | None) -> list[str]:
+    """The conditions a plan was made with, and its cautions."""
+    return [line for line in (plan.conditions, *plan.cautions) if line] if plan is not None else []
 
 
 def plan_lines(hours: HoursOnAir | None) -> list[str]:

@@ -1,4 +1,4 @@
-"""Band plan along the time axis: what each step promises as a curve, and the run sheet below it."""
+"""Band plan along the time axis: a lane for each band that matters, and the run sheet below it."""
 
 from __future__ import annotations
 
@@ -6,33 +6,42 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.base.units import BoolArray, FloatArray, as_float
+from propagation.base.units import TimeArray
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, EntryRows
-from tui.kit.marks import put_lane
+from tui.kit.glyphs import FILLS, NOW
+from tui.kit.lanes import DEAD, LABEL, NARROW_RIGHT, full_lane, put_band, put_causes, put_stay
+from tui.kit.marks import column_at, columns_of, put_hours
 from tui.kit.plan_view import plan_sentences
-from tui.kit.theme import BRIGHT as BRIGHT_GROUND
-from tui.kit.theme import CHOSEN, INVERSE, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
+from tui.kit.theme import CHOSEN, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE, WARN
 
 if TYPE_CHECKING:
-    from tui.kit.plan_view import PlanStep, PlanView
+    from tui.kit.plan_view import PlanLane, PlanView
 
-AROUND = 3  # rows around the curves: clock times, bands, now
-LEAST_ROWS, MOST_ROWS = 3, 12  # rows of the curves
+FEWEST_LANES = 2
+NARROWEST = 24  # columns of the lanes, at least
+LEAST_ROWS = 3  # of the lanes, where the steps do not leave more
+TALL, TALLEST = 4, 6  # rows of a lane, where every open band has as many, and at most
 TOTAL_ROWS = 2  # rows of the sum, at most
 DETAIL = 21  # column at which a step's words begin
 PROMISE = DETAIL - 3  # columns of what a step promises, below its time
+ASIDE = 8  # columns that the word now may be away from its mark
+CHANGE = "│"
+EMPTY = 0.03  # fill of a lane below which its cause is named
+EIGHTHS_DRAWN = FILLS[1:]
+UNUSED = "▒"  # a full cell of a lane while its band is not in use
 
 
 class RunSheetRows(EntryRows):
-    """Run sheet: the steps as curves along the time on air, then each step in words."""
+    """Run sheet: the bands as lanes along the time on air, then each step in words."""
 
     about = (
-        "The curve at the top is your time on air: what the band of each step promises, contacts an hour or "
-        "days in ten. The lines across it are the changes, gaps the minutes they take. Below, each step: "
-        "when, which band, how many contacts, how to set up, what the change costs and wins, whom to "
-        "expect, and why to leave."
+        "The lanes at the top are your time on air on the bands of the plan, those to fall back on, and the "
+        "best others: the fuller, the more contacts an hour, or with a friend the more days. Bright between "
+        "├ and ┤ is the band in use, dim and hatched the rest; the line across is a change. At the right is "
+        "the mean of each band over these hours. Below, each step: when, which band, how many contacts, how "
+        "to set up, what the change costs and wins, whom to expect, and why to leave."
     )
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002
@@ -68,50 +77,100 @@ class RunSheetRows(EntryRows):
         for line in text_flow.wrap(view.total, canvas.width - 4)[:TOTAL_ROWS]:
             canvas.put(2, top, line, STRONG)
             top += 1
-        steps = sum(len(block) + 1 for block in self._blocks(view, canvas.width))
-        rows = min(max(canvas.height - top - AROUND - 1 - steps, LEAST_ROWS), MOST_ROWS)
-        self._curves(canvas, view, top, rows)
-        self._steps(canvas, view, top + rows + AROUND)
+        around, rows = self._lane_rows(view, canvas.width, canvas.height - top)
+        self._lanes(canvas, view, top, rows)
+        self._steps(canvas, view, top + rows + around)
 
-    def _curves(self, canvas: Canvas, view: PlanView, top: int, rows: int) -> None:
-        """Draw the clock times of the changes, the curves in so many rows, the bands, and now."""
-        left, width = 2, canvas.width - 4
-        span = max(float((view.end - view.start).astype("timedelta64[s]").astype(np.int64)), 1.0)
+    def _lane_rows(self, view: PlanView, width: int, height: int) -> tuple[int, int]:
+        """Rows around the lanes, for the hours and the legend, and rows of the lanes; none without lanes."""
+        if not view.lanes or width < LABEL + NARROW_RIGHT + NARROWEST:
+            return 0, 0
+        around = 2 + say.two_clocks(view.start)
+        steps = sum(len(block) + 1 for block in self._blocks(view, width))
+        return around, min(max(height - around - steps, LEAST_ROWS), TALLEST * len(view.lanes))
 
-        def column(when: np.datetime64) -> int:
-            offset = float((when - view.start).astype("timedelta64[s]").astype(np.int64))
-            return left + int(min(max(offset / span, 0.0), 1.0) * width)
+    def _lanes(self, canvas: Canvas, view: PlanView, top: int, rows: int) -> None:
+        """Draw the hours, the lanes in so many rows, and the legend."""
+        if not rows:
+            return
+        width = canvas.width - LABEL - NARROW_RIGHT
+        shown, each = _shown(view, rows)
+        top = self._axis(canvas, view, top, width)
+        band_here = view.steps[self.step].band if self.step < len(view.steps) else ""
+        for slot, lane in enumerate(shown):
+            self._lane(canvas, view, lane, top + slot * each, each, width, lane.band == band_here)
+        bottom = top + len(shown) * each
+        self._uprights(canvas, view, width, range(top, bottom))
+        full = full_lane(view.full_per_h) if view.full_per_h is not None else "full lane: every day"
+        x = canvas.put(LABEL, bottom, full, SOFT) + 3
+        least = EMPTY if each == 1 else 0.5  # a tall lane shows its cause above a low fill too
+        closed = [lane.cause[view.fill(lane) < least] for lane in shown]
+        put_causes(canvas, x, bottom, np.concatenate(closed), canvas.width - 1)
 
-        moments = (np.arange(width) + 0.5) * span / width  # seconds from the start, of each column
-        fill = np.zeros(width)
-        for step in view.steps:
-            fill = np.where(_inside(view, step, moments), _height(view, step, moments), fill)
-        put_lane(canvas, left, top + 1, rows, fill)
-        edges = [_clocks(when) for when in (view.start, view.end)]
-        canvas.put(left, top, edges[0], SOFT)
-        canvas.put_right(left + width, top, edges[1], SOFT)
-        free = left + len(edges[0])
+    def _axis(self, canvas: Canvas, view: PlanView, top: int, width: int) -> int:
+        """Write the hours of both clocks, with now, begin, changes and end; return the row below."""
+        times = np.array(view.times)
+        marks = [(step.start, "", KEY) for step in view.steps[1:]]
+        if self.now is not None and view.start <= self.now < view.end:
+            marks.append((self.now, "now ", STRONG))
+        told: list[tuple[int, np.datetime64, str, int]] = []  # columns, times, words before them, inks
+        for when, before, ink in [*marks, (view.start, "", SOFT), (view.end, "", SOFT)]:
+            x = _free(_column(times, when, width), len(before) + 5, told, width, ASIDE if before else 0)
+            if x is not None:
+                told.append((x, when, before, ink))
+        clear = [(x, x + len(before) + 5) for x, _, before, _ in told]
+        for row, other in enumerate((False, True)[: 1 + say.two_clocks(view.start)]):
+            canvas.put(1, top + row, say.zone_word(other), QUIET if other else SOFT)
+            put_hours(canvas, LABEL, top + row, width, times, QUIET if other else SOFT, clear, other=other)
+            for x, when, before, ink in told:
+                clock = say.other_bare(when) if other else before + say.clock(when)
+                canvas.put(LABEL + x, top + row, clock, QUIET if other else ink)
+        canvas.put(LABEL + width + 1, top, "mean", SOFT)
+        return top + 1 + say.two_clocks(view.start)
+
+    def _lane(
+        self, canvas: Canvas, view: PlanView, lane: PlanLane, y: int, each: int, width: int, here: bool
+    ) -> None:
+        """Draw a lane, bright with brackets where the plan uses its band, and its mean at the right."""
+        times = np.array(view.times)
+        at = columns_of(times, width)
+        fill = np.interp(at, np.arange(times.size), view.fill(lane))
+        put_band(canvas, y, each, lane.band, fill, lane.cause[np.rint(at).astype(np.int64)], here)
+        signs, inks = (cells[y : y + each, LABEL : LABEL + width] for cells in (canvas.signs, canvas.inks))
+        unused = np.isin(signs, EIGHTHS_DRAWN)
+        stays = []
         for number, step in enumerate(view.steps):
-            a, b = column(step.start), max(column(step.end), column(step.start) + 1)
-            told = _clocks(step.start)
-            if free < a and a + len(told) < left + width - len(edges[1]):
-                free = canvas.put(a, top, told, SOFT)
-            if number:
-                for row in range(top + 1, top + 1 + rows):
-                    canvas.mark(a, row, "┊", KEY)
-            self.stands(range(a, b), range(top + 1, top + 2 + rows), number)
-            label = f" {say.band_title(step.band)} "
-            if b - a >= len(label):
-                here = number == self.step
-                at = (a + b - len(label)) // 2
-                ink, ground = (INVERSE, BRIGHT_GROUND) if here else (STRONG, CHOSEN)
-                canvas.put(at, top + 1 + rows, label, ink, ground)
-        below = top + 2 + rows
-        told, clear = f"full height: {view.full_words}", True
-        if self.now is not None and view.start <= self.now <= view.end:
-            clear = column(self.now) + 5 < left + width - len(told)
-            canvas.put(canvas.put(column(self.now), below, "▴", NOWLINE) + 1, below, "now", SOFT)
-        canvas.put(left + width - len(told) if clear else left, below, told, QUIET)
+            if step.band == lane.band:
+                begin, end = (_column(times, when, width) for when in (step.start, step.end))
+                stays.append((begin, end))
+                unused[:, begin : end + 1] = False
+                self.stands(range(LABEL + begin, LABEL + end + 1), range(y, y + each), number)
+                if number == self.step:
+                    canvas.paint_ground(LABEL + begin, y, LABEL + end + 1, y + each, CHOSEN)
+        full = unused & (signs == EIGHTHS_DRAWN[-1])
+        inks[unused] = QUIET
+        inks[full], signs[full] = TEXT, UNUSED
+        for begin, end in stays:
+            put_stay(canvas, y + (each >= 3), begin, end)
+        rate, middle = lane.mean.rate, y + each // 2
+        figure = say.percent(lane.mean.chance) if rate is None else f"{say.rate_short(rate.middle)}/h"
+        told, ink = (f"{DEAD} dead", WARN) if lane.dead else (figure, STRONG if here else TEXT)
+        canvas.put(LABEL + width + 1, middle, told, ink)
+
+    def _uprights(self, canvas: Canvas, view: PlanView, width: int, rows: range) -> None:
+        """Draw the changes across all lanes, and now where the lanes are empty."""
+        times = np.array(view.times)
+        for step in view.steps[1:]:
+            column = column_at(times, step.start, width)
+            for y in rows:
+                if column is not None and canvas.inks[y, LABEL + column] != TITLE:
+                    canvas.mark(LABEL + column, y, CHANGE, KEY)
+        now = column_at(times, self.now, width) if self.now is not None else None
+        if now is None:
+            return
+        for y in rows:
+            if canvas.signs[y, LABEL + now] in (" ", UNUSED) or canvas.inks[y, LABEL + now] == QUIET:
+                canvas.mark(LABEL + now, y, NOW, NOWLINE)
 
     @staticmethod
     def _blocks(view: PlanView, width: int) -> list[list[str]]:
@@ -123,14 +182,6 @@ class RunSheetRows(EntryRows):
             beside = 1 + len(text_flow.wrap(step.promises, PROMISE))
             found.append(lines + [""] * (beside - len(lines)))
         return found
-
-    def rows_in(self, width: int) -> int:
-        """Rows that show every step whole, with a blank row after each, and low curves."""
-        if self.view is None:
-            return LEAST_ROWS + AROUND
-        total = len(text_flow.wrap(self.view.total, width - 4)[:TOTAL_ROWS])
-        steps = sum(len(block) + 1 for block in self._blocks(self.view, width))
-        return total + LEAST_ROWS + AROUND + steps
 
     def _steps(self, canvas: Canvas, view: PlanView, top: int) -> None:
         room = max(canvas.width - DETAIL - 1, 10)
@@ -167,24 +218,29 @@ class RunSheetRows(EntryRows):
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)
 
 
-def _clocks(when: np.datetime64) -> str:
-    """A time on the clock told first, with the other one beside it where it differs: `06:00 UTC 08:00`."""
-    other = say.other_short(when)
-    return f"{say.clock(when)} {say.zone_word()} {other}" if other else say.clock(when)
+def _column(times: TimeArray, when: np.datetime64, width: int) -> int:
+    """The column of a time, the first or the last one where it is outside the axis."""
+    found = column_at(times, when, width)
+    return found if found is not None else 0 if when < times[0] else width - 1
 
 
-def _height(view: PlanView, step: PlanStep, moments: FloatArray) -> FloatArray:
-    """Height of the curve of a step's band at moments [s from the start], 0 to 1."""
-    if not step.promised:
-        return np.zeros(moments.size)
-    known = as_float((np.array(view.times) - view.start) / np.timedelta64(1, "s"))
-    return as_float(np.interp(moments, known, view.curve(step)))
+def _free(
+    at: int, long: int, told: list[tuple[int, np.datetime64, str, int]], width: int, aside: int
+) -> int | None:
+    """The column nearest to `at`, at most `aside` from it, where a label is clear of others, or None."""
+    first = min(at, width - long)
+    near = range(max(first - aside, 0), min(first + aside, width - long) + 1)
+    for x in sorted(near, key=lambda x: abs(x - first)):
+        if all(x > to + len(word) + 5 or x + long < to for to, _, word, _ in told):
+            return x
+    return None
 
 
-def _inside(view: PlanView, step: PlanStep, moments: FloatArray) -> BoolArray:
-    """Whether moments [s from the start] are in the stay, after the work at the antenna."""
-    begin, end = (
-        (when - view.start) / np.timedelta64(1, "s") for when in (step.ready or step.start, step.end)
-    )
-    inside: BoolArray = (moments >= float(begin)) & (moments < float(end))
-    return inside
+def _shown(view: PlanView, rows: int) -> tuple[list[PlanLane], int]:
+    """The lanes for which there is room in so many rows, from low to high frequency, and rows of each."""
+    needed = sum(lane.needed for lane in view.lanes)
+    is_open = sum(bool((view.fill(lane) >= EMPTY).any()) for lane in view.lanes)
+    fitting = next(rows // each for each, least in ((TALL, max(needed, is_open)), (2, needed), (1, 0))
+                   if rows // each >= least)  # fmt: skip
+    shown = view.lanes[: max(fitting, FEWEST_LANES)]
+    return sorted(shown, key=lambda lane: lane.frequency_mhz), max(min(rows // len(shown), TALLEST), 1)

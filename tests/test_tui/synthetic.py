@@ -24,7 +24,7 @@ from tui.features.sky.view import History, SkyView
 from tui.features.why.view import LedgerLine, LedgerView, WhyView
 from tui.kit.day_view import DayView, SunDay
 from tui.kit.hop import HopView, Ray
-from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.plan_view import PlanLane, PlanStep, PlanView
 from tui.kit.world import MapView
 
 DAY = np.datetime64("2026-03-14T00:00:00", "s")
@@ -388,7 +388,8 @@ def plan_view() -> PlanView:
                 at(12.1),
                 "15m",
                 "about 42 contacts (20 to 65)",
-                "coil to 2.0 uH, allow 4 min, about 1 contact; wins about 14 over staying on 20 m",
+                "coil to 2.0 uH; the change costs 4 min, about 1 contact; it wins about 14 contacts over "
+                "staying on 20 m",
                 (
                     "expect Uruguay; the short way by 3F2, take-off 8 deg",
                     "leave because 10 m is better from then on",
@@ -402,7 +403,8 @@ def plan_view() -> PlanView:
                 at(14),
                 "10m",
                 "about 34 contacts (3 to 65)",
-                "no coil, allow 4 min, about 1 contact; wins about 9 over staying on 15 m",
+                "no coil; the change costs 4 min, about 1 contact; it wins about 9 contacts over "
+                "staying on 15 m",
                 (
                     "expect Chile; the short way by 2F2, take-off 7 deg",
                     "if it is dead: 12 m, about 20 contacts",
@@ -421,6 +423,10 @@ def plan_view() -> PlanView:
         total="About 107 contacts (55 to 160) in 6 h: 20 m 08:00 to 09:45 about 31, then 15 m to 12:06 about "
         "42, then 10 m about 34.",
         times=tuple(times),
+        lanes=tuple(
+            PlanLane(band, tuple(one.rate.middle for one in promised(best) if one.rate is not None))
+            for band, best in (("40m", 6.0), ("20m", 8.9), ("17m", 9.8), ("15m", 10.8), ("10m", 13.0))
+        ),
     )
 
 

@@ -24,7 +24,7 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.outing import choice_words
+from propagation.wording.outing import choice_days_words, choice_words
 from propagation.wording.plan import (
     RunSheet,
     closing_sentences,
@@ -39,7 +39,7 @@ from propagation.wording.setup import card_words
 from tui.app.choice import Choice, HoursOnAir
 from tui.app.day_forecast import conditions_for
 from tui.app.sites import Sites
-from tui.kit.plan_view import PlanStep, PlanView
+from tui.kit.plan_view import PlanLane, PlanStep, PlanView
 from tui.kit.words import on_screen
 
 HELD_MIN = SHORTEST_STAY_MIN  # min, for which a band in use by choice is planned at least
@@ -65,7 +65,17 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     held, more = held_on(plan, wish.band)
     hours = replace(hours, current=wish.band)
     made = day_plan([result], request.terminals, hours, setups, plan.promise, plan.cost_min, held)
-    return view_of(made, result, near, setups, now, choice_words(wish.band, wish.band_before, more))
+    return view_of(made, result, near, setups, now, _choice_words(made, wish, more))
+
+
+def _choice_words(made: DayPlan, wish: HoursOnAir, more: float | None) -> str:
+    """What the band in use by choice costs or gains: contacts, or with a place days over its stay."""
+    band, before, main = wish.band, wish.band_before, made.promise.main
+    if main.rates is None and before != band and {band, before} <= set(made.rewards.bands) and made.steps:
+        stay = made.steps[0].stay
+        mine, its = (made.promise.over(main, one, stay).chance for one in (band, before))
+        return choice_days_words(band, before, mine, its)
+    return choice_words(band, before, more)
 
 
 def held_on(plan: DayPlan, band: str) -> tuple[Plan, float | None]:
@@ -124,6 +134,10 @@ def view_of(
         page=plan_page(sheet, now),
         total=total_sentence(plan),
         times=tuple(plan.rewards.times),
+        lanes=tuple(
+            PlanLane(band, tuple(plan.promise.main.figure[:, column].tolist()))
+            for column, band in enumerate(plan.rewards.bands)
+        ),
     )
 
 

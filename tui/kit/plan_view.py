@@ -38,6 +38,14 @@ class PlanStep:
 
 
 @dataclass(frozen=True)
+class PlanLane:
+    """A band over the whole of a plan. figures: contacts an hour or shares of days, at the plan's times."""
+
+    band: str
+    figures: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class PlanView:
     """The switching plan of the hours on air."""
 
@@ -53,6 +61,7 @@ class PlanView:
     page: str = ""  # the pocket page, as HTML
     total: str = ""  # the plan as a sum of contacts
     times: tuple[np.datetime64, ...] = ()  # of what the bands promise
+    lanes: tuple[PlanLane, ...] = ()  # every band that the plan may use
 
     def promised_at(self, step: PlanStep, when: np.datetime64) -> Prospect | None:
         """What the band of a step promises at the nearest time of the step; None where it is not known."""
@@ -68,9 +77,14 @@ class PlanView:
         return max(float(told_rate(max(rates, default=0.0))), LEAST_FULL_PER_H)
 
     @property
+    def in_contacts(self) -> bool:
+        """Return whether the bands promise contacts an hour; else days."""
+        return any(one.rate is not None for step in self.steps for one in step.promised)
+
+    @property
     def full_words(self) -> str:
         """What the full height of the curves is, in words."""
-        if any(one.rate is not None for step in self.steps for one in step.promised):
+        if self.in_contacts:
             return f"{rate_figure(self.full_per_h)} contacts an hour"
         return "every day"
 
@@ -80,6 +94,11 @@ class PlanView:
         return as_float(
             [one.chance if one.rate is None else min(one.rate.middle / full, 1.0) for one in step.promised]
         )
+
+    def fill(self, lane: PlanLane) -> FloatArray:
+        """Fill of a lane at the plan's times, 0 to 1, on the scale of the curves."""
+        full = self.full_per_h if self.in_contacts else 1.0
+        return as_float(np.minimum(np.nan_to_num(lane.figures) / full, 1.0))
 
     def exported(self, now: np.datetime64) -> Paper:
         """The run sheet and the pocket page, named by the plan's time; InputError if there is no step."""

@@ -137,10 +137,11 @@ def _on_other_clock(when: np.datetime64) -> str:
     return ("" if same else f"{_weekday(other)} ") + _hour_minute(other)
 
 
-def both_clocks(when: np.datetime64 | None) -> str:
-    """A time on both clocks, `07:35 UTC (09:35 local)`; `07:35 UTC` where they agree."""
+def both_clocks(when: np.datetime64 | None, end: bool = False) -> str:
+    """A time on both clocks, `07:35 UTC (09:35 local)`; `07:35 UTC` where they agree. end: as `24:00`."""
     other = other_clock(when)
-    return f"{clock(when)} {zone_word()}{f' ({other})' if other else ''}"
+    told = end_clock(when) if end and when is not None else clock(when)
+    return f"{told} {zone_word()}{f' ({other})' if other else ''}"
 
 
 def both_spans(start: np.datetime64, end: np.datetime64) -> str:

@@ -89,7 +89,7 @@ def _change_words(before: HoursOnAir, after: HoursOnAir) -> str:
     if before == after:
         return ""
     whom = f" for {after.target}" if after.target else ""
-    return f"the hours {say.date(after.start)} {say.clock(after.start)} to {say.clock(after.end)}{whom}"
+    return f"the hours {say.date(after.start)} {say.both_spans(after.start, after.end)}{whom}"
 
 
 def _differing(before: tuple[T, ...], after: tuple[T, ...]) -> tuple[list[T], list[T]]:
@@ -97,18 +97,18 @@ def _differing(before: tuple[T, ...], after: tuple[T, ...]) -> tuple[list[T], li
 
 
 def mark_words(mark: Mark) -> str:
-    """A mark in words: `no answer on 40 m at 09:12`."""
-    return f"{say_on_air.MARK_WORDS[mark.kind]} {say.band_title(mark.band)} at {say.clock(mark.when)}"
+    """A mark in words: `no answer on 40 m at 09:12 UTC`."""
+    return f"{say_on_air.MARK_WORDS[mark.kind]} {say.band_title(mark.band)} at {say.both_clocks(mark.when)}"
 
 
 def dead_words(band: str, found: np.datetime64) -> str:
     """A band taken as dead, in words."""
-    return f"{say.band_title(band)} taken as dead at {say.clock(found)}"
+    return f"{say.band_title(band)} taken as dead at {say.both_clocks(found)}"
 
 
 def contact_words(one: Made) -> str:
-    """A contact in words: `ZS1TEST on 20 m at 09:12`."""
-    return f"{one.call} on {say.band_title(one.band)} at {say.clock(one.time)}"
+    """A contact in words: `ZS1TEST on 20 m at 09:12 UTC`."""
+    return f"{one.call} on {say.band_title(one.band)} at {say.both_clocks(one.time)}"
 
 
 def _latest(hours: HoursOnAir | None) -> Done | None:

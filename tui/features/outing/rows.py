@@ -1,4 +1,4 @@
-"""Rows of the list of an outing: contacts, calls without an answer, stations heard one way, dead bands."""
+"""Rows of the list of an outing (contacts, marks, dead bands), and the lanes of its hours."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ from propagation.logbook.journal import Made
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app.choice import HoursOnAir, Mark
+from tui.features.outing.view import HoursLane, HoursView
 from tui.kit.lists import Card
+from tui.kit.marks import FAINTEST
+from tui.kit.plan_view import PlanView
 
 DUPLICATE = "DUPLICATE"
 
@@ -37,7 +40,35 @@ def rows(hours: HoursOnAir, made: Sequence[Made]) -> list[Row]:
         found.append(Row(mark.when, mark, _card(mark.kind, mark.band, mark.when, words)))
     for entry in hours.dead:
         found.append(Row(entry[1], entry, _card("dead", *entry, "taken as dead")))
-    return sorted(found, key=lambda row: row.time, reverse=True)
+    return sorted(found, key=lambda row: row.time)[::-1]
+
+
+def _clocks(time: np.datetime64) -> str:
+    """A time on both clocks where there is little room: `07:35 09:35`."""
+    return f"{say.clock(time)} {say.other_short(time)}".rstrip()
+
+
+def hours_view(plan: PlanView, now: np.datetime64, both: bool) -> HoursView | None:
+    """Lanes of the hours of a plan: its bands in their order, then the best ones; None where there are none.
+
+    both: with both clocks.
+    """
+    times = np.array(plan.times)
+    if times.size < 2 or not plan.lanes:
+        return None
+    at = int(np.abs(times - now).argmin())
+    found = []
+    for place, lane in enumerate(plan.lanes):
+        fill = plan.fill(lane)
+        figure = f"{say.rate_short(lane.figures[at])}/h" if plan.in_contacts else say.tenths(lane.figures[at])
+        best = float(np.max(fill[at:]))
+        if best >= FAINTEST or any(step.band == lane.band for step in plan.steps):
+            found.append((best, HoursLane(lane.band, place, tuple(fill.tolist()), figure)))
+    planned = list(dict.fromkeys(step.band for step in plan.steps if step.end > now))
+    order = {band: number for number, band in enumerate(planned)}  # the band in use, the next one, ...
+    found.sort(key=lambda pair: (order.get(pair[1].band, len(order)), -pair[0]))
+    stays = tuple((step.band, step.start, step.end) for step in plan.steps)
+    return HoursView(plan.times, now, tuple(lane for _, lane in found), stays, plan.full_words, both)
 
 
 def _contact(one: Made, again: bool) -> Card:
@@ -51,4 +82,4 @@ def _contact(one: Made, again: bool) -> Card:
 
 def _card(kind: str, band: str, time: np.datetime64, name: str, detail: str = "") -> Card:
     key = f"{kind} {band} {time.astype('datetime64[s]').astype(np.int64)}"
-    return Card(key, f"{say.clock(time)} {say.band_title(band):>5}  {name}", detail)
+    return Card(key, f"{_clocks(time)} {say.band_title(band):>5}  {name}", detail)

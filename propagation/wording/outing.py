@@ -62,7 +62,7 @@ def tally(
     in_vain: Sequence[tuple[str, np.datetime64]],
     one_way: Sequence[tuple[str, np.datetime64]],
 ) -> str:
-    """Events noted so far, on one line."""
+    """Events noted so far, on one line; the list of them has the rest."""
     parts = ["no contact yet"]
     if contacts:
         last = max(contacts, key=lambda one: one.time)
@@ -70,10 +70,8 @@ def tally(
             f"{counted(len(contacts), 'contact')}, the last {last.call} on {band_title(last.band)} "
             f"at {both_clocks(last.time)}"
         ]
-    for kind, marks in (("in vain", in_vain), ("one way", one_way)):
-        if marks:
-            where = listed([f"{band_title(band)} at {both_clocks(at)}" for band, at in marks[-2:]])
-            parts.append(f"{MARK_WORDS[kind]} {where}")
+    parts += [f"{counted(len(in_vain), 'call')} without an answer"] if in_vain else []
+    parts += [f"{counted(len(one_way), 'station')} heard one way"] if one_way else []
     return "; ".join(parts)
 
 

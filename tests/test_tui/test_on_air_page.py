@@ -412,7 +412,10 @@ def test_every_time_on_the_page_is_told_on_both_clocks() -> None:
             page = app.page
             assert isinstance(page, OnAirPage)
             page.take(app.state)
-            told = [*page.sentences(app.state), *(row.card.name for row in rows(page.hours, log_made(app)))]
+            made = on_air.made(app.state.hours)
+            listed = rows(page.hours, made, np.datetime64("2026-03-15T09:00", "s"))
+            assert all(re.match(r"(Sat|Fri) \d\d:\d\d ", row.card.name.strip()) for row in listed)
+            told = [*page.sentences(app.state), *(row.card.name[4:] for row in listed)]
             for line in told:
                 times = re.findall(r"\d\d:\d\d", line)
                 assert len(times) % 2 == 0, line
@@ -420,7 +423,3 @@ def test_every_time_on_the_page_is_told_on_both_clocks() -> None:
                     assert line.count(other) >= len(times) // 2, line
 
     run(scenario, engine=engine_with())
-
-
-def log_made(app: BandwhenApp) -> tuple[Made, ...]:
-    return on_air.made(app.state.hours)

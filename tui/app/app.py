@@ -60,6 +60,7 @@ class BandwhenApp(AppBase):
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
+        Binding("u", "undo", "undo", show=False, tooltip="take back the last thing done on the outing"),
         Binding("s", "new_station", "new station", show=False, tooltip="make a station of your own"),
         Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),

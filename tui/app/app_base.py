@@ -240,17 +240,17 @@ class AppBase(App[None]):
         self.state.notices = [one for one in self.state.notices if one[1] != group]
 
     def say(self, sentence: str, *, fault: str = "", refresh: bool = True) -> None:
-        """Show one sentence to the operator; `fault` names the work that failed.
+        """Show one sentence to the operator, or none; `fault` names the work that failed.
 
         A fault stays until that work succeeds. Any other sentence is a note: it belongs to the page on which
         it appears, and disappears with the next key or after `NOTE_S`. What was said before it and has not
         disappeared, or did so with the key that led to this one, is shown after it.
         """
         state = self.state
-        before = [*state.notices, *(one for one in self._dismissed if one not in state.notices)]
-        before = [one for one in before if one[0] != sentence and not (fault and one[1] == fault)]
-        state.notices = [(sentence, fault), *before][:MOST_SHOWN]
-        if not fault:
+        shown = [*state.notices, *(one for one in self._dismissed if one not in state.notices)]
+        shown = [one for one in shown if one[0] != sentence and not (fault and one[1] == fault)]
+        state.notices = [(sentence, fault), *shown][:MOST_SHOWN] if sentence else ()
+        if sentence and not fault:
             state.said = ((state.now, sentence), *state.said)[:MOST_SAID]
         if self._note_timer is not None:
             self._note_timer.stop()
@@ -426,6 +426,10 @@ class AppBase(App[None]):
             self.say(error.message, refresh=False)
         self.want()
         self.refresh_page()
+
+    def action_undo(self) -> None:
+        """Take back the last thing done on the outing; its marks are on every page with lanes."""
+        undo.take_back(self)
 
     def conditions_changed(self, sentence: str) -> None:
         """Compute everything that depends on the conditions again, after they changed."""

@@ -191,7 +191,7 @@ class OnAirPage(Page):
     @property
     def chosen_row(self) -> Row | None:
         """The event chosen in the list."""
-        found, cards = rows(self.hours, outing_log.made(self.state.hours)), self.query_one("#events", Cards)
+        found, cards = self._rows(self.state), self.query_one("#events", Cards)
         key = cards.chosen.key if cards.chosen is not None else ""
         return next((row for row in found if row.card.key == key), None)
 
@@ -301,7 +301,7 @@ class OnAirPage(Page):
 
     def main_rows(self, state: State) -> int | None:
         """Return the rows that the picture needs now."""
-        events = len(rows(self.hours, outing_log.made(state.hours)))
+        events = len(self._rows(state))
         picture = self.query_one(OnAir).rows_in(self.main_width, airy=True)
         return picture + min(max(events, LEAST_LISTED), MOST_LISTED)
 
@@ -333,8 +333,7 @@ class OnAirPage(Page):
         view = self._view(state)
         picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
         picture.show(view)
-        found = rows(self.hours, outing_log.made(state.hours))
-        cards.show([row.card for row in found])
+        cards.show([row.card for row in self._rows(state)])
         self._fit(self.size.height)
         if view is not None and view.alert and view.alert not in self._announced:
             self._announced.add(view.alert)
@@ -420,14 +419,20 @@ class OnAirPage(Page):
             return [words.WORKING]
         head = f"Now {say.band_title(view.band)}" if view.band else "Now no band"
         told = [
-            f"{head}: {'; '.join(view.lines)}.",
+            say.sentence(f"{head}: {'; '.join(view.lines)}"),
             view.change,
             *view.then,
             *view.learnt,
             view.tally,
             view.sky,
+            *(" ".join(f"{row.card.name}  {row.card.detail}".split()) for row in self._rows(state)),
         ]
         return [line for line in told if line]
+
+    @staticmethod
+    def _rows(state: State) -> list[Row]:
+        hours = state.hours or hours_proposed(state)
+        return rows(hours, outing_log.made(hours), state.now)
 
 
 def _left(step: PlanStep, now: np.datetime64) -> float:

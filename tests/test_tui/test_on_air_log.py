@@ -271,6 +271,29 @@ def test_u_takes_back_the_last_thing_done_whatever_it_was() -> None:
     run(scenario, engine=engine_with())
 
 
+def test_u_takes_back_another_target_mode_and_power() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        begun = app.state.choice
+        assert begun is not None
+        app.set_target("GF15")
+        app.set_mode("CW")
+        app.set_power(5.0)
+        app.set_power(5.0)
+        for word in ("5 W at the rig", "CW as the mode", "GF15 as the target"):
+            await pilot.press("u")
+            await settle(app, pilot)
+            assert word in app.state.notice
+        now = app.state.choice
+        assert now is not None
+        assert (now.target, now.mode, now.power_w) == (begun.target, begun.mode, begun.power_w)
+        assert app.chosen.target == begun.target
+        await pilot.press("u")
+        assert "nothing to take back" in app.state.notice
+
+    run(scenario, engine=engine_with())
+
+
 def test_after_a_restart_the_latest_is_taken_back_first() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "onair")

@@ -27,7 +27,7 @@ from tui.app.choice import Mark
 from tui.app.queries import PlanQuery
 from tui.features.outing.page import OnAirPage
 from tui.features.outing.queries import LearnQuery, MarkAnswered
-from tui.features.outing.rows import rows
+from tui.features.outing.rows import hours_view, rows
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 
@@ -423,3 +423,14 @@ def test_every_time_on_the_page_is_told_on_both_clocks() -> None:
                     assert line.count(other) >= len(times) // 2, line
 
     run(scenario, engine=engine_with())
+
+
+def test_lanes_of_the_hours_have_the_bands_of_the_plan_first_and_dead_ones_last() -> None:
+    plan = synthetic.plan_view()
+    view = hours_view(plan, plan.start + 60 * MINUTE, ("15m",), True)
+    assert view is not None
+    assert [lane.band for lane in view.lanes] == ["20m", "10m", "17m", "40m", "15m"]
+    assert view.lanes[-1].figure == "dead"
+    assert view.lanes[0].figure.endswith("/h")
+    assert view.stays[1][0] == "15m"
+    assert [view.height(rows) for rows in (3, 5, 7, 12, 20)] == [(2, 1), (4, 1), (5, 1), (5, 2), (5, 3)]

@@ -352,21 +352,27 @@ class AppBase(App[None]):
         self.state.cursor = replace(cursor, time=start + clock_time)
         self.choose(replace(choice, start=start))
 
-    def set_target(self, text: str) -> None:
-        """Take a target."""
+    def set_target(self, text: str, noted: bool = True) -> None:
+        """Take a target. noted: can be taken back; also of `set_mode` and `set_power`."""
         if self.state.choice is not None:
+            if noted and text != self.state.choice.target:
+                self.state.done.append(undo.of_target(self.state.choice.target, text))
             self.remember(target=text)
             self.choose(replace(self.state.choice, target=text))
 
-    def set_mode(self, mode: str) -> None:
+    def set_mode(self, mode: str, noted: bool = True) -> None:
         """Compute the day for a mode."""
         if self.state.choice is not None:
+            if noted and mode != self.state.choice.mode:
+                self.state.done.append(undo.of_mode(self.state.choice.mode, mode))
             self.remember(mode=mode)
             self.choose(replace(self.state.choice, mode=mode))
 
-    def set_power(self, power_w: float) -> None:
+    def set_power(self, power_w: float, noted: bool = True) -> None:
         """Compute the day for a power at the rig [W]."""
         if self.state.choice is not None:
+            if noted and power_w != self.state.choice.power_w:
+                self.state.done.append(undo.of_power(self.state.choice.power_w, power_w))
             self.remember(power_w=power_w)
             choice, tried = self.state.choice, self.state.choice.tried
             if tried is not None and tried.power_before_w is not None:  # a chosen power ends the trial of one

@@ -1,4 +1,6 @@
-"""Taking back the last thing done on an outing: a contact, a correction, a mark, a band, or other hours."""
+"""Taking back the last thing done on an outing: a contact, a correction, a mark, a band, other hours, or
+another target, mode or power.
+"""
 
 from __future__ import annotations
 
@@ -39,6 +41,9 @@ class Screens(Protocol):
     def state(self) -> Hours: ...
     def say(self, sentence: str) -> None: ...
     def plan_for(self, hours: HoursOnAir, noted: bool = True) -> None: ...
+    def set_target(self, text: str, noted: bool = True) -> None: ...
+    def set_mode(self, mode: str, noted: bool = True) -> None: ...
+    def set_power(self, power_w: float, noted: bool = True) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -63,6 +68,22 @@ def take_back(app: Screens) -> None:
     if app.state.done:
         app.state.done.pop()
     app.say(f"Taken back: {done.what}.")
+
+
+def of_target(before: str, after: str) -> Done:
+    """The change to another target."""
+    return Done(f"{after} as the target, {before} again", lambda app: app.set_target(before, noted=False))
+
+
+def of_mode(before: str, after: str) -> Done:
+    """The change to another mode."""
+    return Done(f"{after} as the mode, {before} again", lambda app: app.set_mode(before, noted=False))
+
+
+def of_power(before_w: float, after_w: float) -> Done:
+    """The change to another power."""
+    told = f"{say.watts(after_w)} at the rig, {say.watts(before_w)} again"
+    return Done(told, lambda app: app.set_power(before_w, noted=False))
 
 
 def of_hours(before: HoursOnAir | None, after: HoursOnAir) -> Done | None:

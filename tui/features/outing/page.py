@@ -375,7 +375,7 @@ class OnAirPage(Page):
             alert=learnt.sentence if learnt and learnt.better else self._alert(step, following, state),
             learnt=tuple(line for line in told if line),
             settings=() if self.spread is not None else self._settings(plan, step, following),
-            hours=hours_view(plan, now, self.spread is None),
+            hours=hours_view(plan, now, self.hours.dead_bands, self.spread is None),
         )
 
     @staticmethod

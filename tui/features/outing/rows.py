@@ -54,10 +54,10 @@ def _clocks(time: np.datetime64, now: np.datetime64) -> str:
     return f"{day}{say.clock(time)} {say.other_short(time)}".rstrip()
 
 
-def hours_view(plan: PlanView, now: np.datetime64, both: bool) -> HoursView | None:
+def hours_view(plan: PlanView, now: np.datetime64, dead: Sequence[str], both: bool) -> HoursView | None:
     """Lanes of the hours of a plan: its bands in their order, then the best ones; None where there are none.
 
-    both: with both clocks.
+    dead: bands taken as dead, which come last. both: with both clocks.
     """
     times = np.array(plan.times)
     if times.size < 2 or not plan.lanes:
@@ -67,12 +67,13 @@ def hours_view(plan: PlanView, now: np.datetime64, both: bool) -> HoursView | No
     for place, lane in enumerate(plan.lanes):
         fill = plan.fill(lane)
         figure = f"{say.rate_short(lane.figures[at])}/h" if plan.in_contacts else say.tenths(lane.figures[at])
+        figure = "dead" if lane.band in dead else figure
         best = float(np.max(fill[at:]))
         if best >= FAINTEST or any(step.band == lane.band for step in plan.steps):
             found.append((best, HoursLane(lane.band, place, tuple(fill.tolist()), figure)))
     planned = list(dict.fromkeys(step.band for step in plan.steps if step.end > now))
     order = {band: number for number, band in enumerate(planned)}  # the band in use, the next one, ...
-    found.sort(key=lambda pair: (order.get(pair[1].band, len(order)), -pair[0]))
+    found.sort(key=lambda pair: (pair[1].band in dead, order.get(pair[1].band, len(order)), -pair[0]))
     stays = tuple((step.band, step.start, step.end) for step in plan.steps)
     return HoursView(plan.times, now, tuple(lane for _, lane in found), stays, plan.full_words, both)
 

@@ -35,7 +35,7 @@ class LearntView:
 
 @dataclass(frozen=True)
 class HoursLane:
-    """A band over the hours on the air. place: among the bands. fill: 0 to 1. figure: of the present time."""
+    """A band over the hours on the air. place: among the bands. fill: 0 to 1. figure: now, or at first."""
 
     band: str
     place: int
@@ -194,7 +194,8 @@ def _put_hours_view(canvas: Canvas, y: int, rows: int, view: HoursView) -> None:
         canvas.put(2, y, say.zone_word(True), QUIET)
     put_hours(canvas, LABEL, y + axis - 1, width, times)
     canvas.put(2, y + axis - 1, say.zone_word(), SOFT)
-    canvas.put(LABEL + width + 1, y + axis - 1, "now", SOFT)
+    begun = view.times[0] <= view.now
+    canvas.put(LABEL + width + 1, y + axis - 1, "now" if begun else "at first", SOFT)
     count, each = view.height(rows)
     chosen = sorted(view.lanes[:count], key=lambda lane: lane.place)
     at, top = columns_of(times, width), y + axis

@@ -14,14 +14,14 @@ from propagation.geo.locator import Position
 from propagation.logbook.journal import Made, Worked
 from propagation.wording.quantities import (
     band_title,
-    clock,
+    both_clocks,
     counted,
     date,
     day_title,
+    days,
     listed,
     promised,
     sentence,
-    zone_word,
 )
 
 LONG_H: Final = 10  # h, from which the minutes are left out (ours)
@@ -42,10 +42,10 @@ def in_words(until: np.datetime64, now: np.datetime64) -> str:
 
 
 def from_words(start: np.datetime64, now: np.datetime64) -> str:
-    """`from 14:00`, on another day `from Sat 14 Mar 2026 14:00, in 20 h,`."""
+    """`from 14:00 UTC`, on another day `from Sat 14 Mar 2026 14:00 UTC, in 20 h,`."""
     if date(start) == date(now):
-        return f"from {clock(start)}"
-    return f"from {day_title(start)} {clock(start)}, {in_words(start, now)},"
+        return f"from {both_clocks(start)}"
+    return f"from {day_title(start)} {both_clocks(start)}, {in_words(start, now)},"
 
 
 def change_words(band: str, until: np.datetime64, now: np.datetime64, setup: str) -> str:
@@ -62,29 +62,25 @@ def tally(
     in_vain: Sequence[tuple[str, np.datetime64]],
     one_way: Sequence[tuple[str, np.datetime64]],
 ) -> str:
-    """Events noted so far, on one line."""
+    """Events noted so far, on one line; the list of them has the rest."""
     parts = ["no contact yet"]
     if contacts:
         last = max(contacts, key=lambda one: one.time)
         parts = [
             f"{counted(len(contacts), 'contact')}, the last {last.call} on {band_title(last.band)} "
-            f"at {clock(last.time)}"
+            f"at {both_clocks(last.time)}"
         ]
-    for kind, marks in (("in vain", in_vain), ("one way", one_way)):
-        if marks:
-            where = listed([f"{band_title(band)} at {clock(at)}" for band, at in marks[-2:]])
-            parts.append(f"{MARK_WORDS[kind]} {where}")
+    parts += [f"{counted(len(in_vain), 'call')} without an answer"] if in_vain else []
+    parts += [f"{counted(len(one_way), 'station')} heard one way"] if one_way else []
     return "; ".join(parts)
 
 
 def worked_words(worked: Worked, now: np.datetime64, before: Made | None) -> str:
     """A typed contact as understood, in one line. before: a contact with the station on that band."""
-    day = (
-        "" if worked.time.astype("datetime64[D]") == now.astype("datetime64[D]") else f"{date(worked.time)} "
-    )
+    day = "" if date(worked.time) == date(now) else f"{date(worked.time)} "
     on = f"{worked.frequency_mhz:.4f} MHz" if worked.frequency_mhz is not None else band_title(worked.band)
     parts = [
-        f"{worked.call} on {on} at {day}{clock(worked.time)} {zone_word()}",
+        f"{worked.call} on {on} at {day}{both_clocks(worked.time)}",
         f"sent {worked.sent}, received {worked.received}",
         f"name {worked.name}" if worked.name else "",
         worked.far_locator,
@@ -95,9 +91,22 @@ def worked_words(worked: Worked, now: np.datetime64, before: Made | None) -> str
     return f"{told} {again_words(before)}" if before is not None else told
 
 
+def doubt_words(doubts: Sequence[tuple[str, str]]) -> str:
+    """What a typed line leaves open and how it was taken, in sentences; empty if nothing is open."""
+    told = {
+        "band": "{0} m is taken as the band; if it is a length, write `note` before it.",
+        "time": "{0} is taken as the time; as a frequency write {1}.{2}.",
+        "locator": "{0} is taken as the call sign; it could be a locator.",
+        "call": "{0} is unusual as a call sign: it ends in a figure.",
+        "reports": "No report is typed: the usual ones.",
+        "received": "One report is typed: the one sent.",
+    }
+    return " ".join(told[what].format(text, text[:1], text[1:]) for what, text in doubts)
+
+
 def again_words(before: Made) -> str:
     """Notice of a duplicate."""
-    return f"Duplicate: worked on {band_title(before.band)} at {clock(before.time)} already."
+    return f"Duplicate: worked on {band_title(before.band)} at {both_clocks(before.time)} already."
 
 
 def choice_words(band: str, before: str, more: float | None) -> str:
@@ -112,6 +121,16 @@ def choice_words(band: str, before: str, more: float | None) -> str:
     return (
         f"{told}: about {_count(count, 'contact')} {side} than with {band_title(before)}, which the plan had."
     )
+
+
+def choice_days_words(band: str, before: str, mine: float, its: float) -> str:
+    """The same with a place. mine, its: share of days on the band and on the plan's, over the same time."""
+    told, tenths = f"{band_title(band)} by your choice: {days(mine)}", round(10.0 * abs(mine - its))
+    if days(mine) == days(its):
+        return f"{told}, about as with {band_title(before)}, which the plan had."
+    side = "more" if mine > its else "fewer"
+    by = f"about {counted(tenths, 'day')} in 10 {side}" if tenths else f"a little {side}"
+    return f"{told}, {by} than with {band_title(before)}, which the plan had ({days(its)})."
 
 
 def half_words(band: str, mine: Prospect, best: str, its: Prospect) -> str:

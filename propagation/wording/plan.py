@@ -19,7 +19,6 @@ from propagation.spectrum.bands import LICENCE_REMINDER
 from propagation.spectrum.modes import Mode
 from propagation.wording.plan_contacts import (
     AS_MANY,
-    about,
     about_contacts,
     alternatives_sentence,
     gain_sentence,
@@ -91,13 +90,14 @@ def _size(prospect: Prospect) -> float:
 
 
 def change_words(step: Step) -> str:
-    """Minutes of a change, its cost and gain: `allow 3 min, about 1 contact; wins about 8 over ...`."""
+    """Price of a change, and its gain: `the change costs 3 min, about 1 contact; it wins about 8 ...`."""
     stay, change = step.stay, step.change
-    lost = f"allow {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
+    lost = f"the change costs {minutes(stay.lost_min)}" if stay.lost_min > 0.0 else ""
     if change is None:
         return lost
-    costs = f"{lost}, {about_contacts(change.costs)}" if lost else "no minutes lost"
-    return f"{costs}; wins {about(max(change.wins, 0.0))} over staying on {band_title(change.from_band)}"
+    costs = f"{lost}, {about_contacts(change.costs)}" if lost else "the change costs no minute"
+    won = max(change.wins, 0.0)
+    return f"{costs}; it wins {about_contacts(won)} over staying on {band_title(change.from_band)}"
 
 
 def backup_words(backup: Backup) -> str:
@@ -287,7 +287,7 @@ def sheet_text(sheet: RunSheet) -> str:
 
 def step_lines(step: Step) -> list[str]:
     """One step in pieces: work at the antenna, expectation, reason to leave, and fallback."""
-    lines = [", ".join(part for part in (at_the_antenna(step), change_words(step)) if part)]
+    lines = ["; ".join(part for part in (at_the_antenna(step), change_words(step)) if part)]
     if step.hopeful:
         lines.append(f"expect {expectation(step)}")
     else:

@@ -203,7 +203,7 @@ def _step_words(step: Step) -> tuple[str, str, list[str]]:
         lines.append(f"Leave because {leave_words(step.leave)}")
     if step.backup is not None:
         lines.append(f"If it is dead: {backup_words(step.backup)}")
-    return setting, f"Change: {arriving}" if arriving else "", lines
+    return setting, say.sentence(arriving), lines
 
 
 def _step(step: Step, figure: str) -> str:

@@ -198,6 +198,17 @@ def test_sentences_wrap_within_any_width() -> None:
         assert all(len(line) <= width for line in text_flow.wrap_all([text, "", "short"], width))
 
 
+def test_no_line_breaks_between_a_figure_and_its_unit() -> None:
+    text = "short way, take-off 14 deg; coil to 4.8 \u00b5H, 2 h 5 min, until 12:20 UTC (14:20 local)."
+    for width in range(8, 90):
+        lines = text_flow.wrap(text, width)
+        assert " ".join(lines) == text
+        assert all(len(line) <= width for line in lines)
+        firsts = [line.split()[0].rstrip(".,;)") for line in lines[1:]]
+        assert not set(firsts) & {"deg", "\u00b5H", "h", "min", "UTC"} or width < 9, width
+    assert text_flow.wrap("1234567 deg", 7) == ["1234567", "deg"], "where both do not fit they part"
+
+
 def test_answer_words_follow_the_numbers() -> None:
     day = synthetic.day_view()
     for index in range(0, day.times.size, 7):

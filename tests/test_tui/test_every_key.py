@@ -23,6 +23,7 @@ from tui.app.app import BandwhenApp
 from tui.app.choice import Cursor, HoursOnAir, Trial
 from tui.app.feature_list import PAGES
 from tui.app.page import Page
+from tui.app.prompts import hours_proposed
 from tui.features.antenna.form import ChangeReading, KeepTrial
 from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
 from tui.features.sked.page import SkedQuery
@@ -274,8 +275,8 @@ async def on_a_friend(app: BandwhenApp, pilot: Pilot[None]) -> None:
 
 async def with_a_dead_band(app: BandwhenApp, pilot: Pilot[None]) -> None:
     """One band is marked."""
-    assert app.state.hours is not None
-    app.plan_for(replace(app.state.hours, dead=(("20m", synthetic.NOW),)))
+    hours = app.state.hours or hours_proposed(app.state)
+    app.plan_for(replace(hours, dead=(("20m", synthetic.NOW),)))
     await settle(app, pilot)
 
 

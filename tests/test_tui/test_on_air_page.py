@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -16,22 +14,23 @@ import synthetic
 from fake_engine import FakeEngine
 from screen_text import go, run, settle, text_of
 from textual.pilot import Pilot
-from textual.widgets import Input
 
 from propagation.advice.rates import Prospect, Rate
 from propagation.logbook import adif
 from propagation.logbook.journal import Made
 from propagation.wording import outing as say_on_air
+from propagation.wording import quantities as say
 from tui.app import outing_journal
 from tui.app import outing_log as on_air
 from tui.app.app import BandwhenApp
+from tui.app.choice import Mark
 from tui.app.queries import PlanQuery
 from tui.features.outing.page import OnAirPage
 from tui.features.outing.queries import LearnQuery, MarkAnswered
+from tui.features.outing.rows import hours_view, rows
 from tui.features.outing.view import LearntView
 from tui.features.review.page import ReviewQuery
 
-ROOT = Path(__file__).resolve().parents[2]
 MINUTE = np.timedelta64(60, "s")
 
 
@@ -60,8 +59,8 @@ def test_now_next_and_then_stand_on_the_page_at_every_size() -> None:
             app.refresh_page()
             await pilot.pause()
             text = " ".join(text_of(app).split())
-            assert "no contact yet" in text, size
-            assert "until 09:45 by the plan" in text, size
+            assert "No contact yet" in text, size
+            assert "until 09:45 UTC by the plan" in text, size
             assert "about 20 contacts an hour (11 to 27)" in text, size
             assert second.setup.split(",")[0] in text, size
 
@@ -286,158 +285,6 @@ def test_the_words_of_the_page() -> None:
     )
 
 
-def until_killed(command: list[str], lines: int) -> list[str]:
-    """All that a program says until it is killed after so many lines."""
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, cwd=ROOT) as child:
-        assert child.stdout is not None
-        told = [child.stdout.readline().strip() for _ in range(lines)]
-        os.kill(child.pid, signal.SIGKILL)
-        return [*told, *(line.strip() for line in child.stdout.read().splitlines())]
-
-
-def test_killed_at_any_moment_every_contact_that_was_told_of_is_there(tmp_path: Path) -> None:
-    """A child writes contacts and says each when it is written; killed, its log has all it said."""
-    program = (
-        "import sys; from pathlib import Path; from propagation.base import files\n"
-        "from propagation.logbook import journal; import numpy as np\n"
-        "file = Path(sys.argv[1])\n"
-        "for n in range(100000):\n"
-        "    at = np.datetime64('2026-03-20T12:00:00', 's')\n"
-        "    one = journal.Worked(f'ZS{n % 10}T{n:05d}', '59', '59', at, '20m', 14.2, 'SSB', 5.0)\n"
-        "    files.append(file, journal.record(one), journal.header())\n"
-        "    print(one.call, flush=True)\n"
-    )
-    for turn in range(3):
-        file = tmp_path / f"{turn}.adi"
-        told = until_killed([sys.executable, "-c", program, str(file)], 5 + 7 * turn)
-        log = adif.read(file.read_bytes())
-        there = {record.fields["CALL"] for record in log.records}
-        whole = [call for call in told if len(call) == 9]
-        assert len(whole) >= 5
-        assert set(whole) <= there
-
-
-def test_the_log_keeps_its_name_when_the_plan_is_made_again() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        await write(app, pilot, "zs1test")
-        hours = app.state.hours
-        assert hours is not None
-        moved = replace(hours, start=hours.start + 30 * MINUTE)
-        assert on_air.log_file(outing_journal.carried_over(hours, moved)) == Path(hours.log)
-
-    run(scenario, engine=engine_with())
-
-
-def log_of(app: BandwhenApp) -> list[dict[str, str]]:
-    hours = app.state.hours
-    assert hours is not None
-    log = adif.read(Path(hours.log).read_bytes())
-    assert log.problems == () or not log.records
-    return [record.fields for record in log.records]
-
-
-async def type_in(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
-    app.screen.query_one(Input).value = line
-    await settle(app, pilot)
-
-
-def test_one_line_takes_everything_and_says_before_enter_how_it_was_understood() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        await pilot.press("c")
-        await type_in(app, pilot, "40m zs0abc 0912 599 579 Thandi, zz/ab-001 first one today")
-        shown = " ".join(text_of(app).split())
-        assert "ZS0ABC on 40 m at 09:12 UTC, sent 599, received 579, name Thandi, ZZ/AB-001, note:" in shown
-        assert app.state.hours is None or not app.state.hours.log, "nothing is written before Enter"
-        await pilot.press("enter")
-        await settle(app, pilot)
-        (fields,) = log_of(app)
-        assert (fields["BAND"], fields["TIME_ON"], fields["NAME"]) == ("40m", "091200", "Thandi")
-        assert (fields["SOTA_REF"], fields["COMMENT"]) == ("ZZ/AB-001", "first one today")
-        assert "FREQ" not in fields, "none was typed"
-        assert len(fields["MY_GRIDSQUARE"]) == 6
-        await pilot.press("c")
-        await type_in(app, pilot, "zs0abc 2355")
-        assert "at 2026-03-13 23:55 UTC" in " ".join(text_of(app).split()), "later than now: yesterday's"
-
-    run(scenario, engine=engine_with())
-
-
-def test_contacts_stand_in_a_list_and_are_corrected_taken_out_and_put_back() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        for line in ("zs1aaa 1201", "zs2bbb 1202 40m", "zs1aaa 1203"):
-            await pilot.press("c")
-            await type_in(app, pilot, line)
-            await pilot.press("enter")
-            await settle(app, pilot)
-        await pilot.press("escape")  # the note
-        listed = [line for line in text_of(app).splitlines() if "ZS1AAA" in line or "ZS2BBB" in line]
-        assert ["DUPLICATE" in line for line in listed[-3:]] == [True, False, False]
-        await pilot.press("down", "enter")
-        await type_in(app, pilot, app.screen.query_one(Input).value.replace("ZS2BBB", "ZS2BBC"))
-        await pilot.press("enter")
-        await settle(app, pilot)
-        before = log_of(app)
-        assert [fields["CALL"] for fields in before] == ["ZS1AAA", "ZS2BBC", "ZS1AAA"]
-        await pilot.press("down", "delete")
-        await settle(app, pilot)
-        assert [fields["CALL"] for fields in log_of(app)] == ["ZS2BBC", "ZS1AAA"]
-        await pilot.press("u")
-        assert "Taken back: ZS1AAA on 10 m at 12:01, taken out of the log" in " ".join(text_of(app).split())
-        assert sorted(map(str, log_of(app))) == sorted(map(str, before))
-        await pilot.press("u", "u")
-        await settle(app, pilot)
-        assert sorted(fields["CALL"] for fields in log_of(app)) == ["ZS1AAA", "ZS2BBB"]
-
-    run(scenario, engine=engine_with())
-
-
-def test_u_takes_back_the_last_thing_done_whatever_it_was() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        begun = app.state.hours
-        await pilot.press("v", "g", "x")
-        await settle(app, pilot)
-        await pilot.press("b", "down", "enter")
-        await settle(app, pilot)
-        assert app.state.hours is not None
-        assert app.state.hours.band
-        await write(app, pilot, "zs1test")
-        for word in ("ZS1TEST", "as the band in use", "taken as dead", "heard one way", "no answer"):
-            await pilot.press("u")
-            await settle(app, pilot)
-            assert word in app.state.notice
-            assert app.state.notice.startswith("Taken back: ")
-        assert log_of(app) == []
-        assert app.state.hours == begun
-        assert app.state.hours is not None
-        assert app.state.hours.marks == ()
-        await pilot.press("u")
-        assert "nothing to take back" in app.state.notice
-
-    run(scenario, engine=engine_with())
-
-
-def test_after_a_restart_the_latest_is_taken_back_first() -> None:
-    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        await pilot.press("v")
-        await write(app, pilot, "zs1test 1201")
-
-    async def later(app: BandwhenApp, pilot: Pilot[None]) -> None:
-        await go(app, pilot, "onair")
-        await pilot.press("u")
-        assert "no answer on" in app.state.notice
-        await pilot.press("u")
-        assert "ZS1TEST" in app.state.notice
-        assert log_of(app) == []
-
-    run(scenario, engine=engine_with())
-    run(later, engine=engine_with())
-
-
 @pytest.mark.parametrize("page", ["onair", "plan"])
 def test_every_kind_of_mark_is_taken_back_on_every_page_that_shows_it(page: str) -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
@@ -474,3 +321,116 @@ def test_the_band_in_use_is_the_operators_and_kills_no_band() -> None:
         assert kept == hours, "a restart keeps it"
 
     run(scenario, engine=engine)
+
+
+def test_the_band_in_use_says_what_it_costs_or_gains() -> None:
+    assert say_on_air.choice_words("20m", "15m", -3.2) == (
+        "20 m by your choice: about three contacts fewer than with 15 m, which the plan had."
+    )
+    for mine, its, told in (
+        (0.62, 0.98, "6 days in 10, about 4 days in 10 fewer than with 15 m, which the plan had "
+         "(nearly every day)."),
+        (0.9, 0.52, "9 days in 10, about 4 days in 10 more than with 15 m, which the plan had "
+         "(5 days in 10)."),
+        (0.64, 0.66, "6 days in 10, a little fewer than with 15 m, which the plan had (7 days in 10)."),
+        (0.98, 0.99, "nearly every day, about as with 15 m, which the plan had."),
+    ):  # fmt: skip
+        assert say_on_air.choice_days_words("20m", "15m", mine, its) == f"20 m by your choice: {told}"
+
+
+def blank_rows(text: str) -> int:
+    """Rows without a sign between the heading and the keys."""
+    return sum(not row.strip(" \u2502") for row in text.splitlines()[1:-2])
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (160, 48)])
+def test_the_page_is_full_and_contacts_take_the_room_as_they_come(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        plan = app.state.answers.get(PlanQuery)
+        assert plan is not None
+        app.state.now = plan.steps[0].start
+        await pilot.resize_terminal(*size)
+        await settle(app, pilot)
+        app.refresh_page()
+        await settle(app, pilot)
+        text = text_of(app)
+        assert blank_rows(text) <= 5, text
+        if size[0] == 80:
+            assert "Set for 20 m: coil 6.0 uH, two radials raised" in text
+            assert re.search(r"(?m)^   20 m .*├.* \d+/h$", text), "a lane of the hours"
+        first = app.state.hours
+        for number in range(12):
+            app.plan_for(replace(app.state.hours or first, marks=marks(number + 1)))  # type: ignore[type-var]
+            await settle(app, pilot)
+            rows = text_of(app).splitlines()
+            assert rows[-1].startswith(" 1 day"), "the keys stay at the foot"
+            listed = sum(re.search(r"\d\d:\d\d +20 m +no answer", row) is not None for row in rows[8:-2])
+            assert listed >= min(number + 1, 4), (size, number)
+
+    run(scenario, engine=engine_with())
+
+
+def marks(count: int) -> tuple[Mark, ...]:
+    return tuple(Mark("in vain", "20m", synthetic.NOW + number * MINUTE) for number in range(count))
+
+
+def test_sentences_that_follow_one_another_are_all_readable_the_newest_first() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await write(app, pilot, "zs1test")
+        text = " ".join(text_of(app).split())
+        assert text.index("The layer is up") < text.index("Written: ZS1TEST"), "one note hides no other"
+        await pilot.press("down")
+        assert "Written: ZS1TEST" not in text_of(app)
+        assert app.state.notices == ()
+        await pilot.press("v", "g")  # the second key comes before the first note can be read
+        text = " ".join(text_of(app).split())
+        assert text.index("they did not hear me") < text.index("nobody answered; noted")
+        app.say("There is no plan.", fault="plan")
+        app.say("Written.")
+        assert [one for one, _ in app.state.notices[:2]] == ["Written.", "There is no plan."]
+        await pilot.press("down")
+        assert app.state.notices == (("There is no plan.", "plan"),), "a note takes no fault away"
+        app._mended("plan")
+        assert app.state.notices == ()
+        said = [line for line in app._sentences(app.page) if line.startswith("Said at")]  # type: ignore[arg-type]
+        assert said[0] == "Said at 12:20 UTC: Written."
+        assert any("Written: ZS1TEST" in line for line in said)
+
+    run(scenario, engine=engine_with("The layer is up: index 60 to 75."))
+
+
+def test_every_time_on_the_page_is_told_on_both_clocks() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        await write(app, pilot, "zs1test 1201z")
+        await pilot.press("v", "x")
+        await settle(app, pilot)
+        for local, other in ((False, "local"), (True, "UTC")):
+            say.set_clock_face(say.ClockFace(ZoneInfo("Africa/Johannesburg"), local))
+            page = app.page
+            assert isinstance(page, OnAirPage)
+            page.take(app.state)
+            made = on_air.made(app.state.hours)
+            listed = rows(page.hours, made, np.datetime64("2026-03-15T09:00", "s"))
+            assert all(re.match(r"(Sat|Fri) \d\d:\d\d ", row.card.name.strip()) for row in listed)
+            told = [*page.sentences(app.state), *(row.card.name[4:] for row in listed)]
+            for line in told:
+                times = re.findall(r"\d\d:\d\d", line)
+                assert len(times) % 2 == 0, line
+                if times and not line[0].isdigit():
+                    assert line.count(other) >= len(times) // 2, line
+
+    run(scenario, engine=engine_with())
+
+
+def test_lanes_of_the_hours_have_the_bands_of_the_plan_first_and_dead_ones_last() -> None:
+    plan = synthetic.plan_view()
+    view = hours_view(plan, plan.start + 60 * MINUTE, ("15m",), True)
+    assert view is not None
+    assert [lane.band for lane in view.lanes] == ["20m", "10m", "17m", "12m", "15m"]
+    assert view.lanes[-1].figure == "dead"
+    assert view.lanes[0].figure.endswith("/h")
+    assert view.stays[1][0] == "15m"
+    assert [view.height(rows) for rows in (3, 5, 7, 12, 20)] == [(2, 1), (4, 1), (5, 1), (5, 2), (5, 3)]

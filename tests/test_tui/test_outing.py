@@ -143,8 +143,8 @@ def test_hours_of_tomorrow_say_their_day_count_in_hours_and_show_its_lanes() -> 
 
     run(scenario)
     start, now = np.datetime64("2026-03-15T09:00", "s"), synthetic.NOW
-    assert say_on_air.from_words(start, now) == "from Sun 15 Mar 2026 09:00, in 20 h,"
-    assert say_on_air.from_words(now + HOUR, now) == "from 13:20"
+    assert say_on_air.from_words(start, now) == "from Sun 15 Mar 2026 09:00 UTC, in 20 h,"
+    assert say_on_air.from_words(now + HOUR, now) == "from 13:20 UTC"
     assert say_on_air.in_words(now + 3 * HOUR + np.timedelta64(20, "m"), now) == "in 3 h 20 min"
 
 

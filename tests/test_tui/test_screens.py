@@ -150,8 +150,8 @@ def test_every_binding_resolves() -> None:
 
 
 # keys that mean something else on one page: on the air a hand knows v and g without looking; the look and
-# the signs are chosen on any other page
-OWN_KEYS = {"onair": "vg"}
+# the signs are chosen on any other page. u takes back the last thing done, or what is tried or learnt.
+OWN_KEYS = {"onair": "vgu", "plan": "u", "bench": "u", "review": "u"}
 
 
 def test_every_action_has_a_key_and_every_key_is_in_the_help() -> None:

@@ -15,6 +15,7 @@ from textual.command import Provider
 
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.text import one_line, shown
+from propagation.wording import quantities as say
 from tui.app import prompts, settings, termination
 from tui.app.app_base import DAY, SETTLE_S, AppBase
 from tui.app.feature_list import FETCH, NEW_STATION, PAGES, load
@@ -59,6 +60,7 @@ class BandwhenApp(AppBase):
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
+        Binding("u", "undo", "undo", show=False, tooltip="take back the last thing done on the outing"),
         Binding("s", "new_station", "new station", show=False, tooltip="make a station of your own"),
         Binding("escape", "cancel", "stop", show=False, tooltip="stop what is being worked out"),
         Binding("q", "quit", "quit", show=False, tooltip="leave the program"),
@@ -104,6 +106,7 @@ class BandwhenApp(AppBase):
     async def action_go(self, place: str) -> None:
         """Go to a page; a note stays with the page on which it appeared."""
         self.note_seen()
+        self._dismissed = ()
         await self.switch_mode(place)
         self.want()
         self.refresh_page()
@@ -142,7 +145,8 @@ class BandwhenApp(AppBase):
         if state.choice is not None and state.cursor is not None:
             self.choose(replace(state.choice, start=self.start_for(state.now)))
             self.look_at(replace(state.cursor, time=grid(state.now)))
-        self.say("")
+        self.note_seen()
+        self.refresh_page()
 
     def action_day(self, by: int) -> None:
         """Go to the day before or after."""
@@ -218,9 +222,10 @@ class BandwhenApp(AppBase):
             )
 
     def _sentences(self, page: Page) -> list[str]:
-        """The page in sentences, preceded by the trial under way."""
+        """The page in sentences, after the trial under way and before the notes said lately."""
         tried = self.state.choice.tried if self.state.choice is not None else None
-        return [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
+        told = [*([words.tried(tried.told)] if tried is not None else []), *page.sentences(self.state)]
+        return [*told, *(f"Said at {say.both_clocks(when)}: {note}" for when, note in self.state.said)]
 
     def _write_words(self, text: str, force: bool) -> str:
         from tui.kit import export

@@ -42,7 +42,9 @@ DAY = np.timedelta64(86400, "s")
 LOOK_BACK = 2 * HOUR  # today's lanes begin this long before now
 SETTLE_S = 0.12  # s; while the cursor keeps moving, slow queries wait this long after its last move
 TICK_S = 15.0  # s between readings of the clock
-NOTE_S = 8.0  # s until a note disappears, unless a key is pressed before (ours)
+NOTE_S = 8.0  # s for each note shown until they disappear, unless a key is pressed before (ours)
+MOST_SHOWN = 3  # notes and faults at once (ours)
+MOST_SAID = 8  # notes that the words of a page end with (ours)
 
 
 class AppBase(App[None]):
@@ -70,6 +72,8 @@ class AppBase(App[None]):
         say.set_clock_face(say.ClockFace(local=self.chosen.clock == "local"))  # until the station is read
         self.following = True  # the cursor follows the clock
         self._note_timer: Timer | None = None
+        self._dismissed: tuple[tuple[str, str], ...] = ()  # notes that disappeared with the latest key
+        self._key: events.Key | None = None
         self._unreadable = note  # why the settings cannot be read, where that has been told
         self.ended_by = ""  # the sentence of the fault that ended the screens, if one did
         self._band_proposed = False  # the cursor has been put on the best band once
@@ -233,21 +237,26 @@ class AppBase(App[None]):
 
     def _mended(self, group: str) -> None:
         """Remove the error sentence of work that has now succeeded."""
-        if self.state.fault == group:
-            self.say("", refresh=False)
+        self.state.notices = [one for one in self.state.notices if one[1] != group]
 
     def say(self, sentence: str, *, fault: str = "", refresh: bool = True) -> None:
-        """Show one sentence to the operator; `fault` names the work that failed.
+        """Show one sentence to the operator, or none; `fault` names the work that failed.
 
         A fault stays until that work succeeds. Any other sentence is a note: it belongs to the page on which
-        it appears, and disappears with the next key or after `NOTE_S`.
+        it appears, and disappears with the next key or after `NOTE_S`. What was said before it and has not
+        disappeared, or did so with the key that led to this one, is shown after it.
         """
-        self.state.notice, self.state.fault = sentence, fault
+        state = self.state
+        shown = [*state.notices, *(one for one in self._dismissed if one not in state.notices)]
+        shown = [one for one in shown if one[0] != sentence and not (fault and one[1] == fault)]
+        state.notices = [(sentence, fault), *shown][:MOST_SHOWN] if sentence else ()
+        if sentence and not fault:
+            state.said = ((state.now, sentence), *state.said)[:MOST_SAID]
         if self._note_timer is not None:
             self._note_timer.stop()
             self._note_timer = None
-        if sentence and not fault and self.is_running:
-            self._note_timer = self.set_timer(NOTE_S, self.note_seen)
+        if self.is_running and not all(one[1] for one in state.notices):
+            self._note_timer = self.set_timer(NOTE_S * len(state.notices), self.note_seen)
         if refresh:
             self.refresh_page()
 
@@ -260,13 +269,18 @@ class AppBase(App[None]):
             driver.write(f"\x1b]9;{shown(sentence)}\x07")
 
     def note_seen(self) -> None:
-        """Remove the note; a fault stays."""
-        if self.state.notice and not self.state.fault:
-            self.say("")
+        """Remove the notes; a fault stays."""
+        faults = [one for one in self.state.notices if one[1]]
+        if len(faults) < len(self.state.notices):
+            self.state.notices = faults
+            self.refresh_page()
 
     async def on_event(self, event: events.Event) -> None:
-        """Remove the note above the keys when a key is pressed."""
+        """Remove the notes above the keys when a key is pressed."""
         if isinstance(event, events.Key):
+            if event is not self._key:  # a key that no binding takes comes back from the page
+                self._key = event
+                self._dismissed = tuple(one for one in self.state.notices if not one[1])
             self.note_seen()
         await super().on_event(event)
 
@@ -338,21 +352,27 @@ class AppBase(App[None]):
         self.state.cursor = replace(cursor, time=start + clock_time)
         self.choose(replace(choice, start=start))
 
-    def set_target(self, text: str) -> None:
-        """Take a target."""
+    def set_target(self, text: str, noted: bool = True) -> None:
+        """Take a target. noted: can be taken back; also of `set_mode` and `set_power`."""
         if self.state.choice is not None:
+            if noted and text != self.state.choice.target:
+                self.state.done.append(undo.of_target(self.state.choice.target, text))
             self.remember(target=text)
             self.choose(replace(self.state.choice, target=text))
 
-    def set_mode(self, mode: str) -> None:
+    def set_mode(self, mode: str, noted: bool = True) -> None:
         """Compute the day for a mode."""
         if self.state.choice is not None:
+            if noted and mode != self.state.choice.mode:
+                self.state.done.append(undo.of_mode(self.state.choice.mode, mode))
             self.remember(mode=mode)
             self.choose(replace(self.state.choice, mode=mode))
 
-    def set_power(self, power_w: float) -> None:
+    def set_power(self, power_w: float, noted: bool = True) -> None:
         """Compute the day for a power at the rig [W]."""
         if self.state.choice is not None:
+            if noted and power_w != self.state.choice.power_w:
+                self.state.done.append(undo.of_power(self.state.choice.power_w, power_w))
             self.remember(power_w=power_w)
             choice, tried = self.state.choice, self.state.choice.tried
             if tried is not None and tried.power_before_w is not None:  # a chosen power ends the trial of one
@@ -412,6 +432,10 @@ class AppBase(App[None]):
             self.say(error.message, refresh=False)
         self.want()
         self.refresh_page()
+
+    def action_undo(self) -> None:
+        """Take back the last thing done on the outing; its marks are on every page with lanes."""
+        undo.take_back(self)
 
     def conditions_changed(self, sentence: str) -> None:
         """Compute everything that depends on the conditions again, after they changed."""

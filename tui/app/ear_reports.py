@@ -62,10 +62,9 @@ def _keep(made: ear_reports.Report, now: np.datetime64) -> str:
     moved = ear_reports.believe(made.prior_index, ear_reports.reports_of(store(), now), now).shift
     verb = "heard" if made.heard else "not heard"
     index = max(made.prior_index + moved, LOWEST_INDEX)
-    return (
-        f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index moves by {moved:+.0f} to {index:.0f}; "
-        "this is forgotten within hours."
-    )
+    by = f"moves by {moved:+.0f} to {index:.0f}; this is forgotten within hours."
+    change = by if round(abs(moved)) else f"stays at {index:.0f}."
+    return f"{made.words[:1].upper()}{made.words[1:]}, {verb}: the index {change}"
 
 
 def store() -> Store:

@@ -199,13 +199,15 @@ class Page(LatestSize, Screen[None]):
             tried=choice.tried.name if choice is not None and choice.tried is not None else "",
         )
         self.set_class(self.stale(state), "-stale")
-        told = state.notice or (self._stale_words(state) if self.has_class("-stale") else "")
+        told = [sentence for sentence, _ in state.notices]
+        if not told and self.has_class("-stale"):
+            told = [one for one in (self._stale_words(state),) if one]
         notice = self.query_one("#notice", Notes)
-        notice.show([told] if told else [])
+        notice.show(told)
         notice.set_class(bool(told), "-shown")
-        rows = notice.fit(self.size.width, 3)
+        rows = notice.fit(self.size.width, 3 if len(told) < 2 else 5)
         # a note is shown in the rows of the keys, so that it covers no answer; a fault stays, in its own row
-        note = bool(told) and not state.fault
+        note = bool(told) and not any(fault for _, fault in state.notices)
         self.set_class(note, "-noted")
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())

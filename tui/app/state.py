@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -26,10 +27,21 @@ class State:
     choice: Choice | None = None
     cursor: Cursor | None = None
     hours: HoursOnAir | None = None  # set after the first query of a plan
-    notice: str = ""  # one sentence for the operator: a note, or a fault
+    notice: str = ""  # the latest sentence for the operator: a note, or a fault
     fault: str = ""  # the group of the failed work, while the notice reports it
+    earlier: tuple[tuple[str, str], ...] = ()  # (notice, fault) said before it and still shown, newest first
+    said: tuple[tuple[np.datetime64, str], ...] = ()  # (time, sentence) of the latest notes, newest first
     done: list[Done] = field(default_factory=list)  # what can be taken back, the latest last
     working: str = field(default="")  # the running queries, in words
+
+    @property
+    def notices(self) -> tuple[tuple[str, str], ...]:
+        """All (notice, fault) shown, newest first."""
+        return ((self.notice, self.fault), *self.earlier) if self.notice else ()
+
+    @notices.setter
+    def notices(self, shown: Sequence[tuple[str, str]]) -> None:
+        (self.notice, self.fault), self.earlier = shown[0] if shown else ("", ""), tuple(shown[1:])
 
     @property
     def opening(self) -> Opening | None:

@@ -1,4 +1,6 @@
-"""Taking back the last thing done on an outing: a contact, a correction, a mark, a band, or other hours."""
+"""Taking back the last thing done on an outing: a contact, a correction, a mark, a band, other hours, or
+another target, mode or power.
+"""
 
 from __future__ import annotations
 
@@ -39,6 +41,9 @@ class Screens(Protocol):
     def state(self) -> Hours: ...
     def say(self, sentence: str) -> None: ...
     def plan_for(self, hours: HoursOnAir, noted: bool = True) -> None: ...
+    def set_target(self, text: str, noted: bool = True) -> None: ...
+    def set_mode(self, mode: str, noted: bool = True) -> None: ...
+    def set_power(self, power_w: float, noted: bool = True) -> None: ...
 
 
 @dataclass(frozen=True)
@@ -65,6 +70,22 @@ def take_back(app: Screens) -> None:
     app.say(f"Taken back: {done.what}.")
 
 
+def of_target(before: str, after: str) -> Done:
+    """The change to another target."""
+    return Done(f"{after} as the target, {before} again", lambda app: app.set_target(before, noted=False))
+
+
+def of_mode(before: str, after: str) -> Done:
+    """The change to another mode."""
+    return Done(f"{after} as the mode, {before} again", lambda app: app.set_mode(before, noted=False))
+
+
+def of_power(before_w: float, after_w: float) -> Done:
+    """The change to another power."""
+    told = f"{say.watts(after_w)} at the rig, {say.watts(before_w)} again"
+    return Done(told, lambda app: app.set_power(before_w, noted=False))
+
+
 def of_hours(before: HoursOnAir | None, after: HoursOnAir) -> Done | None:
     """The change from some hours to others; None where nothing changed that can be taken back."""
     what = _change_words(before, after) if before is not None else ""
@@ -89,7 +110,7 @@ def _change_words(before: HoursOnAir, after: HoursOnAir) -> str:
     if before == after:
         return ""
     whom = f" for {after.target}" if after.target else ""
-    return f"the hours {say.date(after.start)} {say.clock(after.start)} to {say.clock(after.end)}{whom}"
+    return f"the hours {say.date(after.start)} {say.both_spans(after.start, after.end)}{whom}"
 
 
 def _differing(before: tuple[T, ...], after: tuple[T, ...]) -> tuple[list[T], list[T]]:
@@ -97,18 +118,18 @@ def _differing(before: tuple[T, ...], after: tuple[T, ...]) -> tuple[list[T], li
 
 
 def mark_words(mark: Mark) -> str:
-    """A mark in words: `no answer on 40 m at 09:12`."""
-    return f"{say_on_air.MARK_WORDS[mark.kind]} {say.band_title(mark.band)} at {say.clock(mark.when)}"
+    """A mark in words: `no answer on 40 m at 09:12 UTC`."""
+    return f"{say_on_air.MARK_WORDS[mark.kind]} {say.band_title(mark.band)} at {say.both_clocks(mark.when)}"
 
 
 def dead_words(band: str, found: np.datetime64) -> str:
     """A band taken as dead, in words."""
-    return f"{say.band_title(band)} taken as dead at {say.clock(found)}"
+    return f"{say.band_title(band)} taken as dead at {say.both_clocks(found)}"
 
 
 def contact_words(one: Made) -> str:
-    """A contact in words: `ZS1TEST on 20 m at 09:12`."""
-    return f"{one.call} on {say.band_title(one.band)} at {say.clock(one.time)}"
+    """A contact in words: `ZS1TEST on 20 m at 09:12 UTC`."""
+    return f"{one.call} on {say.band_title(one.band)} at {say.both_clocks(one.time)}"
 
 
 def _latest(hours: HoursOnAir | None) -> Done | None:

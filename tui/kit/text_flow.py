@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 
 def sentence(text: str) -> str:
@@ -50,13 +51,32 @@ def without_middle(text: str, room: int) -> str:
     return f"{text[:begin].rstrip()}…{text[begin + lost :].lstrip()}" if room > 2 else text[: max(room, 0)]
 
 
+UNITS: Final = frozenset(
+    ("deg", "km", "m", "cm", "mm", "MHz", "kHz", "µH", "uH", "pF", "W", "dB", "sfu", "ohm", "%", "min", "h",
+     "UTC", "local")
+)  # fmt: skip
+
+
+def _words(text: str, width: int) -> list[str]:
+    """Words of a text; a figure and its unit are one, where they fit."""
+    found: list[str] = []
+    for word in text.split(" "):
+        before = found[-1] if found else ""
+        belongs = before[-1:].isdigit() and word.rstrip(".,;:)") in UNITS
+        if belongs and len(before) + 1 + len(word) <= width:
+            found[-1] = f"{before} {word}"
+        else:
+            found.append(word)
+    return found
+
+
 def wrap(text: str, width: int) -> list[str]:
-    """Break a sentence into lines of at most `width` cells, at blanks."""
+    """Break a sentence into lines of at most `width` cells, at blanks, but not between figure and unit."""
     if width <= 0:
         return []
     lines: list[str] = []
     line = ""
-    for word in text.split(" "):
+    for word in _words(text, width):
         while len(word) > width:
             if line:
                 lines.append(line)

@@ -13,7 +13,7 @@ from propagation.base.errors import BandwhenError
 from propagation.geo.locator import locator_of
 from propagation.logbook import journal
 from propagation.logbook.journal import Made, Worked
-from propagation.logbook.typed_contact import understood
+from propagation.logbook.typed_contact import Typed, understood
 from propagation.spectrum.modes import by_name
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
@@ -50,11 +50,12 @@ class ContactLine:
     def preview(self, text: str) -> str:
         """Return how a line is understood."""
         worked = self.worked(text)
-        return say_on_air.worked_words(worked, self.app.clock(), self._before(worked))
+        told = say_on_air.worked_words(worked, self.app.clock(), self._before(worked))
+        return f"{told} {say_on_air.doubt_words(self._typed(text).doubts)}".rstrip()
 
     def worked(self, text: str) -> Worked:
         """The contact of a line; InputError where it is none."""
-        typed = understood(text, self.choice.mode, self._moment)
+        typed = self._typed(text)
         site = self.app.engine.sites.station(self.choice.station).site
         time = typed.time if typed.time is not None else self.app.clock()
         if self.old is not None and (typed.time is None or same_minute(time, self.old.time)):
@@ -77,15 +78,19 @@ class ContactLine:
             typed.note,
         )
 
+    def _typed(self, text: str) -> Typed:
+        return understood(text, self.choice.mode, self._moment)
+
     def write(self, text: str) -> Worked:
         """Write the contact, or the correction, at once. InputError if it fails."""
         worked = self.worked(text)
         again = self._before(worked)
         told = say_on_air.worked_words(worked, self.app.clock(), again)
         if self.old is None:
-            hours, record = outing_log.write_contact(self.hours, worked)
-            file, after = Path(hours.log), record
-            self.app.plan_for(hours)
+            file = outing_log.log_file(self.hours)
+            named = replace(self.hours, log=str(file))
+            self.app.plan_for(named)  # before the record: after a crash the journal names the log
+            _, after = outing_log.write_contact(named, worked)
             done = "written"
             back = partial(_exchanged, file, after, b"")
         else:
@@ -96,6 +101,7 @@ class ContactLine:
         what = f"{worked.call} on {say.band_title(worked.band)}"
         self.app.state.done.append(undo.Done(f"{what}, {done}", back))
         self.app.say(f"{done.capitalize()}: {told}")
+        self.app.want()
         return worked
 
     def _before(self, worked: Worked) -> Made | None:
@@ -104,13 +110,15 @@ class ContactLine:
         return journal.duplicate(others, worked.call, worked.band)
 
     def _moment(self, text: str) -> np.datetime64:
-        """A typed time: of the corrected contact's day, else the last such time before now."""
-        place = here(self.app)
-        if self.old is not None:
-            return times_typed.moment(text, place, self.old.time.astype("datetime64[D]"))
+        """A typed time: the last such time before now; of a correction the one nearest to the old time."""
         now = self.app.clock()
-        found = times_typed.moment(text, place, now.astype("datetime64[D]"))
-        return found - DAY if found > now + AHEAD else found
+        found = times_typed.moment(text, here(self.app), now.astype("datetime64[D]"))
+        past = [day for day in (found + number * DAY for number in range(-2, 3)) if day <= now + AHEAD]
+        if self.old is None:
+            return max(past)
+        before = self.old.time  # which can be days ago
+        near = found + np.round((before - found) / DAY) * DAY
+        return near if near <= now + AHEAD else max(past)
 
 
 def same_minute(one: np.datetime64, other: np.datetime64) -> bool:

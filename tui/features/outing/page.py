@@ -23,7 +23,7 @@ from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.outing.entry import WRITE_ONE, ContactLine, take_out, without
 from tui.features.outing.queries import LearnQuery, MarkAnswered, basis_of
-from tui.features.outing.rows import Row, rows
+from tui.features.outing.rows import Row, hours_view, rows
 from tui.features.outing.view import LearntView, OnAir, OnAirView
 from tui.kit import words
 from tui.kit.day_view import DayView
@@ -191,7 +191,7 @@ class OnAirPage(Page):
     @property
     def chosen_row(self) -> Row | None:
         """The event chosen in the list."""
-        found, cards = rows(self.hours, outing_log.made(self.state.hours)), self.query_one("#events", Cards)
+        found, cards = self._rows(self.state), self.query_one("#events", Cards)
         key = cards.chosen.key if cards.chosen is not None else ""
         return next((row for row in found if row.card.key == key), None)
 
@@ -212,8 +212,9 @@ class OnAirPage(Page):
         if opening is None:
             return
         if not hours.start <= now < hours.end:
-            begun = "are over" if now >= hours.end else f"begin {say_on_air.from_words(hours.start, now)}"
-            self.own_app.say(f"The hours on the air {begun}; h asks for others.")
+            ahead = f"begin later, {say_on_air.from_words(hours.start, now).rstrip(',')}"
+            when = "are over" if now >= hours.end else ahead
+            self.own_app.say(f"The hours on the air {when}; h asks for others.")
             return
         before, day = self.band_in_use(self.state), self.state.day
         bands = opening.bands if day is None else day.bands
@@ -223,7 +224,9 @@ class OnAirPage(Page):
         def take(title: str | None) -> None:
             if title is not None:
                 self.own_app.plan_for(on_band(self.hours, of_title[title], before, grid(now)))
-                self.own_app.say(f"{title} from {say.clock(now)} by your choice; planned again around it.")
+                self.own_app.say(
+                    f"{title} from {say.both_clocks(now)} by your choice; planned again around it."
+                )
 
         self.own_app.push_screen(Pick("The band in use now", options, say.band_title(before)), take)
 
@@ -249,7 +252,7 @@ class OnAirPage(Page):
 
         enough = silent and count == calls_until_dead(self._promised(self.state, now))
         more = f" {say_on_air.offer_words(count)}" if enough else ""
-        self.own_app.say(f"{say.band_title(band)} at {say.clock(now)}: {told}; noted.{more}")
+        self.own_app.say(f"{say.band_title(band)} at {say.both_clocks(now)}: {told}; noted.{more}")
         if kind == "one way":
             self._learn(self.state, band, now)
 
@@ -298,9 +301,9 @@ class OnAirPage(Page):
 
     def main_rows(self, state: State) -> int | None:
         """Return the rows that the picture needs now."""
-        events = len(rows(self.hours, outing_log.made(state.hours)))
+        events = len(self._rows(state))
         picture = self.query_one(OnAir).rows_in(self.main_width, airy=True)
-        return picture + min(max(events, 1), MOST_LISTED)
+        return picture + min(max(events, LEAST_LISTED), MOST_LISTED)
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """Share the rows between picture and list."""
@@ -308,14 +311,17 @@ class OnAirPage(Page):
         self._fit(self.size.height if height is None else height)
 
     def _fit(self, height: int) -> None:
-        """Give the picture its rows, with blank ones where the list has enough besides."""
+        """Give the list its rows out of those that the picture leaves; the picture has the rest."""
         picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
-        below = self._below if self.spread is not None and self.spread.below else 0
-        room = height - below - KEY_ROWS - min(len(cards.cards), LEAST_LISTED)
+        below = self._shared(self._room) if self.spread is not None and self.spread.below else 0
+        room = height - below - KEY_ROWS
+        events = len(cards.cards)
+        least = min(events, LEAST_LISTED)
         rows_wanted = picture.rows_in(self.main_width, airy=True)
-        if rows_wanted > room:
+        if rows_wanted > room - least:
             rows_wanted = picture.rows_in(self.main_width, airy=False)
-        picture.styles.height = max(min(rows_wanted, room), 1)
+        cards.display = bool(events)
+        cards.styles.height = max(min(max(room - rows_wanted, least), events, room - 1), 1)
 
     def whom(self, state: State) -> str:
         """Return the target of the plan, which can differ from that of the choice."""
@@ -327,8 +333,7 @@ class OnAirPage(Page):
         view = self._view(state)
         picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
         picture.show(view)
-        found = rows(self.hours, outing_log.made(state.hours))
-        cards.show([row.card for row in found])
+        cards.show([row.card for row in self._rows(state)])
         self._fit(self.size.height)
         if view is not None and view.alert and view.alert not in self._announced:
             self._announced.add(view.alert)
@@ -348,11 +353,12 @@ class OnAirPage(Page):
             [(mark.band, mark.when) for mark in marks if mark.kind == "one way"],
         )
         dead = dead_bands_line(state.hours)
-        tally = f"{tally}. {dead}" if dead else f"{tally}."
+        tally = f"{say.sentence(tally)} {dead}".rstrip()
         if at is None:
             ended = "The hours on the air are over; h asks for new ones." if plan.steps else plan.gain
             return OnAirView("", (ended,), 0.0, "", (), tally, plan.conditions)
         learnt = self.learnt(state)
+        told = [learnt.sentence, learnt.estimate] if learnt is not None else []
         step = plan.steps[at]
         following = plan.steps[at + 1] if at + 1 < len(plan.steps) else None
         return OnAirView(
@@ -361,20 +367,31 @@ class OnAirPage(Page):
             left=_left(step, now),
             change=self._change(step, following, now),
             then=tuple(
-                f"{say.clock(one.start)}  {say.band_title(one.band)}" for one in plan.steps[at + 2 : at + 4]
+                f"{say.both_clocks(one.start)}  {say.band_title(one.band)}"
+                for one in plan.steps[at + 2 : at + 4]
             ),
             tally=tally,
             sky=plan.conditions,
             alert=learnt.sentence if learnt and learnt.better else self._alert(step, following, state),
-            learnt=(learnt.sentence, learnt.estimate) if learnt else (),
+            learnt=tuple(line for line in told if line),
+            settings=() if self.spread is not None else self._settings(plan, step, following),
+            hours=hours_view(plan, now, self.hours.dead_bands, self.spread is None),
         )
+
+    @staticmethod
+    def _settings(plan: PlanView, step: PlanStep, following: PlanStep | None) -> tuple[str, ...]:
+        """Antenna settings of the band in use and of the next one, as on the plan's cards."""
+        bands = [step.band] if following is None else [step.band, following.band]
+        heads = [f"{say.band_title(band)}: " for band in dict.fromkeys(bands)]
+        return tuple(f"Set for {card}" for head in heads for card in plan.cards if card.startswith(head))
 
     def _now_lines(self, step: PlanStep, plan: PlanView, now: np.datetime64, state: State) -> tuple[str, ...]:
         begins = f"{say_on_air.from_words(step.start, now)} " if now < step.start else ""
         prospect = plan.promised_at(step, now)
         what = say.promised(prospect) if prospect is not None else step.promises
         chosen = self.hours.band == step.band and step is plan.steps[0]
-        until = f"{begins}until {say.end_clock(step.end)} by {'your choice' if chosen else 'the plan'}"
+        whose = "your choice" if chosen else "the plan"
+        until = f"{begins}until {say.both_clocks(step.end, end=True)} by {whose}"
         told = plan.gain if chosen else step.details[0] if step.details else step.setup
         return until, what, told
 
@@ -388,7 +405,8 @@ class OnAirPage(Page):
         """Sentence on what is due; announced once."""
         now = state.now
         if following is not None and say_on_air.minutes_left(following.start, now) <= EARLY_MIN:
-            return f"{say.band_title(following.band)} from {say.clock(following.start)} on: {following.setup}"
+            when = say.both_clocks(following.start)
+            return f"{say.band_title(following.band)} from {when} on: {following.setup}"
         day = state.day
         if day is None or step.band not in day.bands or now < step.start:
             return ""
@@ -401,14 +419,20 @@ class OnAirPage(Page):
             return [words.WORKING]
         head = f"Now {say.band_title(view.band)}" if view.band else "Now no band"
         told = [
-            f"{head}: {'; '.join(view.lines)}.",
+            say.sentence(f"{head}: {'; '.join(view.lines)}"),
             view.change,
             *view.then,
             *view.learnt,
             view.tally,
             view.sky,
+            *(" ".join(f"{row.card.name}  {row.card.detail}".split()) for row in self._rows(state)),
         ]
         return [line for line in told if line]
+
+    @staticmethod
+    def _rows(state: State) -> list[Row]:
+        hours = state.hours or hours_proposed(state)
+        return rows(hours, outing_log.made(hours), state.now)
 
 
 def _left(step: PlanStep, now: np.datetime64) -> float:

@@ -8,6 +8,7 @@ import numpy as np
 
 from propagation.base.errors import InputError
 from propagation.logbook.journal import Made
+from propagation.wording import quantities as say
 from tui.app.choice import Choice, HoursOnAir, Mark
 from tui.app.queries import Cancelled, Command, Engine, Heard, Query
 from tui.features.outing.view import LearntView
@@ -49,6 +50,7 @@ class LearnQuery(Query[LearntView]):
     marks: tuple[Mark, ...]
     at_hand: PlanView = field(compare=False, repr=False)
     now: np.datetime64 = field(compare=False)
+    local: bool = field(default_factory=say.local_first, kw_only=True)  # the clock of its sentences
 
     group = "learning"
 

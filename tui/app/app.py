@@ -104,6 +104,9 @@ class BandwhenApp(AppBase):
     async def action_go(self, place: str) -> None:
         """Go to a page; a note stays with the page on which it appeared."""
         self.note_seen()
+        before = self.page
+        if before is not None and place != self.current_mode:
+            before.leave()
         await self.switch_mode(place)
         self.want()
         self.refresh_page()

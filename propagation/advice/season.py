@@ -164,13 +164,17 @@ class Season:
         awake = np.maximum(np.sum(self.suits, axis=-1), 1)
         return as_float(np.sum(np.where(self.suits, self.of_best(self.worth), 0.0), axis=-1) / awake)
 
+    @cached_property
+    def _all_slots(self) -> tuple[SeasonSlot, ...]:
+        return _slots(self)
+
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
         """Best slots of the season, best first: hours in a row on one band that suit both ends.
 
         The slot with the greater figure is first, as told. Of alike slots the more comfortable is first,
         farther from the hours at which either end sleeps. Then the longer, then the surer.
         """
-        return _slots(self, most)
+        return self._all_slots[:most]
 
 
 def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
@@ -321,7 +325,7 @@ def _logit(chance: FloatArray) -> FloatArray:
     return as_float(np.log(held / (1.0 - held)))
 
 
-def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
+def _slots(found: Season) -> tuple[SeasonSlot, ...]:
     """Best SLOTS_A_MONTH of every month, and of all these the best."""
     if not found.worth.size:
         return ()
@@ -330,7 +334,7 @@ def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
     slots.sort(
         key=lambda s: (-float(found.told(s.mean.figure)), -s.comfort_h, s.start - s.end, -_sure(s.mean))
     )
-    return tuple(slots[:most])
+    return tuple(slots)
 
 
 def _sure(one: Prospect) -> float:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from propagation.advice.calendar import CalendarEntry
-from propagation.advice.season import HIGH, LOW, MIDDLE, days_of
+from propagation.advice.season import HIGH, LEAST_CHANCE, LEAST_PER_H, LOW, MIDDLE, days_of
 from propagation.advice.season_changes import best_hour
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording.causes import clause
@@ -43,7 +43,6 @@ MONTHS: Final = (
 )  # fmt: skip
 FAR_APART: Final = 0.15  # of chance between low and high prediction from which both are reported (ours)
 RATES_APART: Final = 0.25  # of the middle contacts an hour, likewise (ours)
-POOR: Final = 0.03  # share of a full cell below which its sentence names the cause (ours)
 ALIKE: Final = 0.05  # share of the hours of contact, or of the rate, below which two sides are alike (ours)
 
 
@@ -111,11 +110,9 @@ def sun_words(low: Prospect, middle: Prospect, high: Prospect) -> str:
     return f"; {few} an hour if solar activity is low, {many} if it is high"
 
 
-def cell_words(found: Season, month: int, hour: int, full: float = 1.0) -> str:
-    """One hour of a month (index): its best band, what it promises, the cause if that is poor, and who is
-    asleep.
-
-    full: worth of an hour without a fault, against which it is poor.
+def cell_words(found: Season, month: int, hour: int) -> str:
+    """One hour of a month (index): its best band, what it promises, the cause if that is too poor for a slot,
+    and who is asleep.
     """
     title, span = month_title(found.months[month]), hours_words(found, found.months[month], hour, hour + 1)
     when = f"{title}, {span}"
@@ -125,7 +122,7 @@ def cell_words(found: Season, month: int, hour: int, full: float = 1.0) -> str:
     low, middle, high = (found.at(month, hour, band, prediction) for prediction in (LOW, MIDDLE, HIGH))
     asleep = "" if found.suits[month, hour] else f"; {_asleep(found)}"
     cause = CAUSES[int(found.limit[month, hour, band])]
-    poor = middle.figure < POOR * full and cause != "open"
+    poor = middle.figure < (LEAST_CHANCE if middle.rate is None else LEAST_PER_H) and cause != "open"
     if poor:
         more = f"; {clause(cause)}"
     else:

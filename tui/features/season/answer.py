@@ -158,7 +158,6 @@ class _Rows:
     def __init__(self) -> None:
         self._cells: list[tuple[str, ...]] = []
         self._best: list[str] = []
-        self._full = 0.0
 
     def view(
         self,
@@ -174,10 +173,10 @@ class _Rows:
 
         waiting: the other side is still to come.
         """
-        slots = found.slots()
+        slots, whole = found.slots(), wanted is None
         worth = found.worth[MIDDLE]
         full = 1.0 if found.rates is None else full_lane_per_h(worth)
-        self._tell(found, full)
+        self._tell(found)
         name = other.station.name or "the other" if other is not None else ""
         told = [slot_words(slot, found) for slot in slots]
         months = list(found.months)
@@ -201,8 +200,10 @@ class _Rows:
             slots=tuple(on_screen(words) for words in told),
             news=tuple(on_screen(words) for words in news),
             says=tuple(on_screen(words) for words in says),
-            calendar=calendar_text(events(found), now, f"Season to {found.target.name}") if slots else "",
-            paper="\n".join([*news, *told, *says]) + "\n",
+            calendar=calendar_text(events(found), now, f"Season to {found.target.name}")
+            if whole and slots
+            else "",
+            paper="\n".join([*news, *told, *says]) + "\n" if whole else "",
             region=found.rates is not None,
             amount=amount,
             beside=np.append(other_amount, np.full(missing, np.nan)) if other is not None else other_amount,
@@ -212,11 +213,10 @@ class _Rows:
             else (),
         )
 
-    def _tell(self, found: Season, full: float) -> None:
-        if full != self._full:  # which hours are poor depends on it
-            self._cells, self._full = [], full
+    def _tell(self, found: Season) -> None:
+        """Make the sentences of the months that are new."""
         for row in range(len(self._cells), found.months.size):
-            self._cells.append(tuple(on_screen(cell_words(found, row, hour, full)) for hour in range(HOURS)))
+            self._cells.append(tuple(on_screen(cell_words(found, row, hour)) for hour in range(HOURS)))
         if found.bands:
             self._best += [
                 on_screen(best_of_month(found, row)) for row in range(len(self._best), found.months.size)

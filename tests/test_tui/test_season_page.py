@@ -146,7 +146,7 @@ def test_the_months_there_are_are_shown_and_the_others_are_marked() -> None:
         june = next(row for row in text.splitlines() if "Jun 26" in row)
         july = next(row for row in text.splitlines() if "Jul 26" in row)
         assert "being worked out" in june
-        assert july.split("Jul 26")[1].split() == ["~"] * 24
+        assert july.split("Jul 26")[1].split() == ["?"] * 24
         assert "The best so far" in text
         assert not app.page.has_class("-stale")  # type: ignore[union-attr]
         await pilot.press("end", "right")
@@ -156,14 +156,14 @@ def test_the_months_there_are_are_shown_and_the_others_are_marked() -> None:
         assert "3 of 12 months worked out so far" in text_of(app)
         await pilot.press("w", "g")
         await pilot.pause()
-        assert "~" in next(row for row in text_of(app).splitlines() if "Jul 26" in row)
+        assert "?" in next(row for row in text_of(app).splitlines() if "Jul 26" in row)
         await pilot.press("e")
         await pilot.pause()
         assert "when they are complete" in text_of(app)
         growing.end.set()
         await settle(app, pilot)
         text = text_of(app)
-        assert "~" not in text
+        assert "?   ?" not in text
         assert "so far" not in text
         assert app.state.answers.get(SeasonQuery) is not None
 
@@ -191,7 +191,7 @@ def test_what_is_no_longer_wanted_is_cancelled_and_its_late_months_are_dropped(h
                 await asyncio.sleep(0.01)
         else:
             await pilot.press("escape")
-            assert "not worked out" in await growing.shown(app, pilot, "not worked out ~")
+            assert "not worked out" in await growing.shown(app, pilot, "not worked out ?")
         first.part(of_months(7))  # late: the thread had not heard of it yet
         await pilot.pause()
         assert "7 of 12" not in text_of(app)

@@ -69,7 +69,7 @@ class SeasonView:
 LABEL: Final = 8  # columns left of the hours
 HOURS: Final = 24
 ASLEEP: Final = "·"
-AWAITED: Final = "~"
+AWAITED: Final = "?"
 NOTHING: Final = 1e-4  # days, or contacts an hour, below which no band is named (ours)
 TALLEST: Final = 3  # rows of a month
 FEWEST: Final = (4, 8)  # rows of the sentences on a low and on a high screen (ours)
@@ -94,7 +94,7 @@ class Months(Drawn):
         "difference from UTC says. Each cell names the best band in metres (TB: 160 m); the fuller and "
         "lighter its bar, the more contacts an hour with a region, or days in ten with a place. A dot: one "
         "of the two is asleep at that hour. Where even the best band is poor, the cell is dim, and the sign "
-        "of what limits that band takes the place of the bar; the last line names the signs. A row of ~ is "
+        "of what limits that band takes the place of the bar; the last line names the signs. A row of ? is "
         "a month that is not worked out yet. Enter opens a month: then every band has a row, and the pattern "
         "in its empty part is the sign of what limits it."
     )

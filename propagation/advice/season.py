@@ -4,8 +4,9 @@ Each month is represented by the Wednesday nearest its middle, at the full hours
 used so that no month gains by its week-end. The forecast, the outlook and the order of the bands are the same
 as for every other answer: days in ten for a place, contacts an hour for a region (`ranking`). Solar activity
 ahead is uncertain. So every month is computed for the low, the middle and the high prediction of the index
-(`cycle_ahead`). Months are computed two at a time, as numpy releases the interpreter's lock. Shapes: M
-months, 24 hours UTC, B bands, 3 predictions (low, middle, high).
+(`cycle_ahead`). The months are computed one after the other, each under its three predictions, and two parts
+at a time, as numpy releases the interpreter's lock. Shapes: M months, 24 hours UTC, B bands, 3 predictions
+(low, middle, high).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -28,6 +30,7 @@ from propagation.base.units import BoolArray, FloatArray, FloatLike, IntArray, T
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import TUNED_FROM, Forecast, forecast
 from propagation.signal.chances.request import Request
+from propagation.signal.rays.causes import CODE
 from propagation.space_weather.indices.solar_history import spread_about
 from propagation.space_weather.state.conditions import Conditions
 from propagation.spectrum.bands import BANDS, Band
@@ -40,7 +43,7 @@ HOURS: Final = 24
 MONTH: Final = np.timedelta64(1, "M")
 DAY: Final = np.timedelta64(1, "D")
 MIDDLE_DAY: Final = 14 * DAY  # from the first of a month to its middle
-WORKERS: Final = 2  # months computed at a time
+WORKERS: Final = 2  # parts computed at a time
 LOW, MIDDLE, HIGH = range(3)  # predictions
 SPREAD_EVERY_H: Final = (2, 6)  # h, place and region: at which low and high are computed
 MOST_SLOTS: Final = 10
@@ -83,8 +86,9 @@ class Season:
 
     months (M,) [datetime64[M]]; bands (B,); index (3, M); chance (3, M, 24, B): of days with a place, of
     `wanted` contacts in an hour with a region. rates (3, M, 24, B): contacts an hour with a region, None for
-    a place. Both are 0 on bands that licence or antenna rule out. home_suits, far_suits (M, 24): awake at
-    that hour of the month's day. wanted: contacts requested of a region, 0 for a place.
+    a place. Both are 0 on bands that licence or antenna rule out. limit (M, 24, B): code of `causes.CAUSES`,
+    by the middle prediction. home_suits, far_suits (M, 24): awake at that hour of the month's day. wanted:
+    contacts requested of a region, 0 for a place.
     """
 
     station: Station
@@ -96,18 +100,19 @@ class Season:
     index: FloatArray
     chance: FloatArray
     rates: Rates | None
+    limit: IntArray
     home: Party
     far: Party | None
     home_suits: BoolArray
     far_suits: BoolArray
     wanted: int
 
-    @property
+    @cached_property
     def worth(self) -> FloatArray:
         """Figure that ranks (3, M, 24, B): contacts an hour with a region, the chance with a place."""
         return self.chance if self.rates is None else self.rates.middle
 
-    @property
+    @cached_property
     def ranked(self) -> FloatArray:
         """Worth by the middle prediction by which the bands of an hour are compared (M, 24, B)."""
         worth = self.worth[MIDDLE]
@@ -118,7 +123,7 @@ class Season:
         """Figure told of a worth."""
         return told_chance(worth) if self.rates is None else told_rate(worth)
 
-    @property
+    @cached_property
     def best_band(self) -> IntArray:
         """Best band of each cell (M, 24), by the middle prediction; 0 where there is no band at all."""
         if not self.bands:
@@ -143,7 +148,7 @@ class Season:
         )
         return Prospect(chance, Rate(low, middle, high), self.wanted)
 
-    @property
+    @cached_property
     def suits(self) -> BoolArray:
         """Hours at which both ends are awake (M, 24)."""
         return np.asarray(self.home_suits & self.far_suits)
@@ -159,13 +164,17 @@ class Season:
         awake = np.maximum(np.sum(self.suits, axis=-1), 1)
         return as_float(np.sum(np.where(self.suits, self.of_best(self.worth), 0.0), axis=-1) / awake)
 
+    @cached_property
+    def _all_slots(self) -> tuple[SeasonSlot, ...]:
+        return _slots(self)
+
     def slots(self, most: int = MOST_SLOTS) -> tuple[SeasonSlot, ...]:
         """Best slots of the season, best first: hours in a row on one band that suit both ends.
 
         The slot with the greater figure is first, as told. Of alike slots the more comfortable is first,
         farther from the hours at which either end sleeps. Then the longer, then the surer.
         """
-        return _slots(self, most)
+        return self._all_slots[:most]
 
 
 def months_ahead(start: np.datetime64, count: int = MONTHS) -> TimeArray:
@@ -198,11 +207,13 @@ def season(
     *,
     progress: Callable[[int, int], None] | None = None,
     stop: Callable[[], bool] | None = None,
+    made: Callable[[Season], None] | None = None,
 ) -> Season:
     """Compute the season of the months that contain the request's times.
 
     home, other: the two ends' clocks and waking hours; `other` None for a region. progress is called with the
-    parts done and the total of parts. Where `stop` returns true, StoppedError is raised at the next part.
+    parts done and the total of parts. made is called with the season of the months finished so far, after
+    each but the last. Where `stop` returns true, StoppedError is raised at the next part.
     """
     station, target, conditions = request.station, request.target, request.conditions
     emission, terminals = request.emission, request.terminals
@@ -215,7 +226,9 @@ def season(
     index = np.broadcast_to(middle, (3, middle.size)) if steady else spread_about(middle, months)
     # chance, and of a region low, middle and high contacts an hour over the ceiling
     figures = np.zeros((4 if target.is_region else 1, 3, months.size, HOURS, len(bands)))
+    limit = np.full((months.size, HOURS, len(bands)), CODE["licence"])
     every = SPREAD_EVERY_H[target.is_region]
+    ceiling = habits_of(station.people).ceiling(emission.name)
 
     def work(part: tuple[int, int]) -> None:
         if stop is not None and stop():
@@ -229,25 +242,43 @@ def season(
             replace(request, times=times, conditions=sky, bands=bands, near=terminals.near, far=terminals.far)
         )
         figures[:, prediction, month, ::step] = np.where(found.usable, _figures(found), 0.0)
+        if prediction == MIDDLE:
+            limit[month] = outlook(found).limit
+
+    def spread(month: int) -> None:
+        """Fill in the hours between those computed for the low and the high prediction of a month."""
+        one = slice(month, month + 1)
+        for prediction in (LOW, HIGH):
+            for row in figures:
+                row[prediction, one] = (
+                    row[MIDDLE, one]
+                    if steady
+                    else _between(row[prediction, one, ::every], row[MIDDLE, one], every)
+                )
+
+    def so_far(count: int) -> Season:
+        """Season of the first `count` months."""
+        part, times = figures[:, :, :count], hours[:count]
+        rates = Rates(*(ceiling * row for row in part[1:])) if target.is_region else None
+        return Season(
+            station, target, emission.name, power_w, months[:count], tuple(bands), index[:, :count], part[0],
+            rates, limit[:count], home, other, home.suits(times),
+            other.suits(times) if other is not None else np.ones(times.shape, dtype=bool),
+            station.people.contacts if target.is_region else 0,
+        )  # fmt: skip
 
     predictions = (MIDDLE,) if steady else (MIDDLE, LOW, HIGH)
-    parts = [(p, m) for p in predictions for m in range(months.size)] if bands else []
+    parts = [(p, m) for m in range(months.size) for p in predictions] if bands else []
     with ThreadPoolExecutor(WORKERS) as pool:
         for done, _ in enumerate(pool.map(work, parts), start=1):
             if progress is not None:
                 progress(done, len(parts))
-    for prediction in (LOW, HIGH):
-        for row in figures:
-            row[prediction] = (
-                row[MIDDLE] if steady else _between(row[prediction, :, ::every], row[MIDDLE], every)
-            )
-    ceiling = habits_of(station.people).ceiling(emission.name)
-    rates = Rates(*(ceiling * row for row in figures[1:])) if target.is_region else None
-    return Season(
-        station, target, emission.name, power_w, months, tuple(bands), index, figures[0], rates, home, other,
-        home.suits(hours), other.suits(hours) if other is not None else np.ones(hours.shape, dtype=bool),
-        station.people.contacts if target.is_region else 0,
-    )  # fmt: skip
+            finished, rest = divmod(done, len(predictions))
+            if rest == 0:
+                spread(finished - 1)
+                if made is not None and finished < months.size:
+                    made(so_far(finished))
+    return so_far(months.size)
 
 
 def _figures(found: Forecast) -> FloatArray:
@@ -294,7 +325,7 @@ def _logit(chance: FloatArray) -> FloatArray:
     return as_float(np.log(held / (1.0 - held)))
 
 
-def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
+def _slots(found: Season) -> tuple[SeasonSlot, ...]:
     """Best SLOTS_A_MONTH of every month, and of all these the best."""
     if not found.worth.size:
         return ()
@@ -303,7 +334,7 @@ def _slots(found: Season, most: int) -> tuple[SeasonSlot, ...]:
     slots.sort(
         key=lambda s: (-float(found.told(s.mean.figure)), -s.comfort_h, s.start - s.end, -_sure(s.mean))
     )
-    return tuple(slots[:most])
+    return tuple(slots)
 
 
 def _sure(one: Prospect) -> float:

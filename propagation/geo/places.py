@@ -72,7 +72,7 @@ def resolve(text: str, site: Position | None = None) -> Target:
     """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
-        return point(plain, parse_position(plain))
+        return point(_spelt(plain), parse_position(plain))
     found = _FIELD.fullmatch(plain)
     if found:
         code = found[1].upper()
@@ -107,7 +107,7 @@ def named_place(text: str, hint: bool = True) -> tuple[str, Position]:
     """
     plain = _checked(text)
     if _COORDINATES.fullmatch(plain) or _LOCATOR_LIKE.fullmatch(plain):
-        return plain, parse_position(plain)
+        return _spelt(plain), parse_position(plain)
     if _FIELD.fullmatch(plain):
         code = _FIELD.fullmatch(plain)
         raise InputError(
@@ -173,6 +173,11 @@ def _checked(text: str) -> str:
     if len(plain) > LONGEST_NAME:
         raise InputError(f"A place of {len(plain)} characters is too long to be one: {plain[:30]!r}...")
     return plain
+
+
+def _spelt(plain: str) -> str:
+    """A locator as it is written, `KG30rs`; coordinates unchanged."""
+    return plain[:4].upper() + plain[4:].lower() if _LOCATOR_LIKE.fullmatch(plain) else plain
 
 
 def _signed(plain: str) -> str:

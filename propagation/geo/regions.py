@@ -109,6 +109,12 @@ def of_region(region: Region, note: str = "") -> Target:
     )  # fmt: skip
 
 
+def kind_of(target: Target) -> str:
+    """Kind of a region in the table of regions, `country`; empty for others."""
+    kinds = [region.kind for region in gazetteer().regions if region.name == target.name]
+    return kinds[0] if target.kind == "region" and kinds else ""
+
+
 def contains(target: Target, position: Position, site: Position) -> bool:
     """Return whether a place is in a target, as nearly as the table of towns tells.
 

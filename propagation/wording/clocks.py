@@ -71,7 +71,11 @@ def zone_word(other: bool = False) -> str:
 
 def offset_words(when: np.datetime64) -> str:
     """Local time at a time as its difference from UTC: `UTC+2`, `UTC-3:30`."""
-    minutes = int((wall_time(when, True) - wall_time(when, False)) / np.timedelta64(60, "s"))
+    return difference_words(int((wall_time(when, True) - wall_time(when, False)) / np.timedelta64(60, "s")))
+
+
+def difference_words(minutes: int) -> str:
+    """Difference of a clock from UTC: `UTC+2`, `UTC-3:30`."""
     hours, rest = divmod(abs(minutes), 60)
     return f"UTC{'-' if minutes < 0 else '+'}{hours}{f':{rest:02d}' if rest else ''}"
 

@@ -10,12 +10,17 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from propagation.advice.calendar import CalendarEntry
-from propagation.advice.season import HIGH, HOURS, LOW, MIDDLE, days_of
+from propagation.advice.season import HIGH, LEAST_CHANCE, LEAST_PER_H, LOW, MIDDLE, days_of
+from propagation.advice.season_changes import best_hour
+from propagation.signal.rays.causes import CAUSES
+from propagation.wording.causes import clause
+from propagation.wording.clocks import difference_words, local_first
 from propagation.wording.quantities import (
     band_title,
     counted,
     days,
     first_few,
+    listed,
     mean_an_hour,
     nearest,
     promised,
@@ -24,8 +29,11 @@ from propagation.wording.quantities import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from propagation.advice.rates import Prospect
     from propagation.advice.season import Season, SeasonSlot
+    from propagation.advice.season_changes import SeasonChange
     from propagation.advice.sked import Party
     from propagation.base.units import FloatArray
 
@@ -50,16 +58,37 @@ def month_short(month: np.datetime64) -> str:
     return f"{MONTHS[number % 12][:3]} {(1970 + number // 12) % 100:02d}"
 
 
-def hour_span(start: int, end: int) -> str:
-    """Hours of a slot, `14:00 to 16:00`."""
-    return f"{start % HOURS:02d}:00 to {end % HOURS:02d}:00"
+def hours_words(found: Season, month: np.datetime64, start: int, end: int | None = None) -> str:
+    """Hours of a month's days on the clocks of both ends, the clock told first in front.
+
+    `14:00 to 16:00 UTC (16:00 to 18:00 local, 11:00 to 13:00 there)`; end: None for a time. `start` and `end`
+    are hours UTC of the month's day. A clock that agrees with an earlier one is left out.
+    """
+    day = days_of(np.array([month]))[0].astype("datetime64[s]")
+    hours = [start] if end is None else [start, end]
+    times = [day + np.timedelta64(hour * 3600, "s") for hour in hours]
+
+    def on(clock: Callable[[np.datetime64], str]) -> str:
+        return " to ".join(clock(time) for time in times)
+
+    utc = (on(lambda time: str(time)[11:16]), "UTC")
+    local = (on(lambda time: f"{found.home.local(time):%H:%M}"), "local")
+    clocks = [local, utc] if local_first() else [utc, local]
+    if utc[0] == local[0]:
+        clocks = [clocks[0]]
+    far = found.far
+    if far is not None:
+        there = on(lambda time: f"{far.local(time):%H:%M}")
+        clocks += [(there, "there")] if there != utc[0] else []
+    first, *others = [f"{span} {where}" for span, where in clocks]
+    return f"{first} ({', '.join(others)})" if others else first
 
 
 def slot_words(slot: SeasonSlot, found: Season) -> str:
     """One slot: month, band, hours on both ends' clocks, what it promises, and a change of clocks then."""
     text = (
-        f"{month_title(slot.month)}, {band_title(slot.band)}, {hour_span(slot.start, slot.end)} UTC"
-        f"{_clocks(slot, found)}: {promised(slot.mean)}"
+        f"{month_title(slot.month)}, {band_title(slot.band)}, "
+        f"{hours_words(found, slot.month, slot.start, slot.end)}: {promised(slot.mean)}"
         f"{sun_words(slot.low, slot.mean, slot.high)}"
     )
     changes = clock_changes(slot.month, found)
@@ -82,16 +111,24 @@ def sun_words(low: Prospect, middle: Prospect, high: Prospect) -> str:
 
 
 def cell_words(found: Season, month: int, hour: int) -> str:
-    """One hour of a month (index): its best band, what it promises, and who is asleep."""
-    when = f"{month_title(found.months[month])}, {hour_span(hour, hour + 1)} UTC"
+    """One hour of a month (index): its best band, what it promises, the cause if that is too poor for a slot,
+    and who is asleep.
+    """
+    title, span = month_title(found.months[month]), hours_words(found, found.months[month], hour, hour + 1)
+    when = f"{title}, {span}"
     if not found.bands:
-        return when
+        return f"{when}."
     band = int(found.best_band[month, hour])
     low, middle, high = (found.at(month, hour, band, prediction) for prediction in (LOW, MIDDLE, HIGH))
-    few = f"; {first_few(middle.wanted, 60, middle.chance)}" if middle.rate is not None else ""
     asleep = "" if found.suits[month, hour] else f"; {_asleep(found)}"
+    cause = CAUSES[int(found.limit[month, hour, band])]
+    poor = middle.figure < (LEAST_CHANCE if middle.rate is None else LEAST_PER_H) and cause != "open"
+    if poor:
+        more = f"; {clause(cause)}"
+    else:
+        more = f"; {first_few(middle.wanted, 60, middle.chance)}" if middle.rate is not None else ""
     name = band_title(found.bands[band].name)
-    return f"{when}: {name}, {promised(middle)}{few}{sun_words(low, middle, high)}{asleep}."
+    return f"{when}: {name}, {promised(middle)}{more}{sun_words(low, middle, high)}{asleep}."
 
 
 def _asleep(found: Season) -> str:
@@ -105,23 +142,8 @@ def best_of_month(found: Season, month: int) -> str:
     band = int(found.best_band[month, hour])
     told = promised(found.at(month, hour, band))
     name = band_title(found.bands[band].name)
-    return f"{month_title(found.months[month])}: best about {hour:02d}:00 UTC on {name}, {told}."
-
-
-def _clocks(slot: SeasonSlot, found: Season) -> str:
-    """Hours of the slot on both ends' clocks, where these are not UTC."""
-    parties = [("here", found.home)] + ([("there", found.far)] if found.far is not None else [])
-    told = []
-    for where, party in parties:
-        begin, end = (_on_clock(party, slot.month, hour) for hour in (slot.start, slot.end))
-        if begin != f"{slot.start % HOURS:02d}:00":
-            told.append(f"{begin} to {end} {where}")
-    return f" ({', '.join(told)})" if told else ""
-
-
-def _on_clock(party: Party, month: np.datetime64, hour: int) -> str:
-    day = days_of(np.array([month]))[0].astype("datetime64[s]")
-    return f"{party.local(day + np.timedelta64(hour * 3600, 's')):%H:%M}"
+    when = hours_words(found, found.months[month], hour)
+    return f"{month_title(found.months[month])}: best about {when} on {name}, {told}."
 
 
 def clock_changes(month: np.datetime64, found: Season) -> str:
@@ -153,16 +175,68 @@ def _change_day(month: np.datetime64, zone: ZoneInfo) -> int | None:
 
 
 def none_words(found: Season) -> str:
-    """Reason why a season has no slot."""
+    """Reason why a season has no slot: its best waking hour, and what limits it then."""
     if not found.bands:
         return f"There is no band that licence and antenna allow for {found.mode}."
-    if not found.suits.any():
+    best = best_hour(found)
+    if best is None:
         return "The two ends are never awake at the same time."
-    best = np.where(found.suits, found.of_best(found.worth)[MIDDLE], -1.0)
-    month, hour = (int(i) for i in np.unravel_index(int(np.argmax(best)), best.shape))
-    told = promised(found.at(month, hour, int(found.best_band[month, hour])))
-    who = f"{found.mode} and {watts(found.power_w)}"
-    return f"No hour of these months is likely enough with {who}: at best {told}."
+    month = found.months[best.month]
+    when = f"{month_title(month)} at {hours_words(found, month, best.hour)}"
+    why = "" if best.limit == "open" else f"; {clause(best.limit)}"
+    return (
+        f"No hour of these months is likely enough with {found.mode} and {watts(found.power_w)}: at best "
+        f"{promised(best.promise)}, in {when} on {band_title(best.band)}{why}."
+    )
+
+
+def changes_words(found: Season, changes: Sequence[SeasonChange]) -> str:
+    """Effect of more power and of another mode on the best hour; empty where there is no such hour."""
+    if best_hour(found) is None:
+        return ""
+    if not changes:
+        return "In that hour neither more power, up to 100 W, nor a narrower mode would bring more."
+    told = [
+        f"with {watts(one.power_w) if one.mode == found.mode else one.mode}: {promised(one.promise)} on "
+        f"{band_title(one.band)}"
+        for one in changes
+    ]
+    return f"In that hour, {'; '.join(told)}."
+
+
+def friends_words(names: Sequence[str]) -> str:
+    """Friends in the region, as targets of a year; empty where there are none."""
+    if not names:
+        return ""
+    one = "is a friend there: with that" if len(names) == 1 else "are friends there: with one as the"
+    told = "the year tells on how many days a contact by appointment is possible"
+    return f"{listed(names)} {one} target, {told}."
+
+
+def zone_words(found: Season) -> str:
+    """Local time in the course of the months, `Local time is UTC+2 until October 2026, then UTC+1.`
+
+    Empty where its difference from UTC is the same in all of them.
+    """
+    offsets = [offset_on(found.home, day) for day in days_of(found.months)]
+    last = [m for m in range(len(offsets)) if m + 1 == len(offsets) or offsets[m + 1] != offsets[m]]
+    if len(last) < 2:
+        return ""
+    runs = [f"{offsets[m]} until {month_title(found.months[m])}" for m in last[:-1]]
+    return f"Local time is {', '.join(runs)}, then {offsets[-1]}."
+
+
+def offset_on(party: Party, day: np.datetime64) -> str:
+    """Difference of a party's clock from UTC at noon of a day, `UTC+2`, `UTC-3:30`."""
+    noon = party.local(day.astype("datetime64[s]") + np.timedelta64(43200, "s")).utcoffset() or timedelta()
+    return difference_words(round(noon.total_seconds() / 60.0))
+
+
+def progress_words(finished: int, months: int, other: int | None = None) -> str:
+    """Months finished so far, of the season and, where two sides are compared, of the other side."""
+    told = f"{finished} of {counted(months, 'month')} worked out so far"
+    also = f", {other} of the other side" if other is not None else ""
+    return f"{told}{also}; Esc stops it."
 
 
 def cycle_words(found: Season) -> str:
@@ -178,12 +252,12 @@ def cycle_words(found: Season) -> str:
     )
 
 
-def hours_words(hours: FloatArray) -> str:
-    """Hours of contact over all months, middle and span: `some 320 hours (250 to 360)`."""
+def contact_hours_words(hours: FloatArray) -> str:
+    """Hours of contact over all months, middle and span: `some 3,320 hours (2,950 to 3,460)`."""
     low, middle, high = (nearest(float(h)) for h in np.sum(hours, axis=1))
     if low == high == middle:
         return f"some {counted(int(middle), 'hour')}"
-    return f"some {counted(int(middle), 'hour')} ({low:.0f} to {high:.0f})"
+    return f"some {counted(int(middle), 'hour')} ({low:,.0f} to {high:,.0f})"
 
 
 def contact_sentence(found: Season) -> str:
@@ -193,8 +267,9 @@ def contact_sentence(found: Season) -> str:
         low, high = rate_figure(mean[LOW]), rate_figure(mean[HIGH])
         span = f" ({low} with low solar activity, {high} with high)" if low != high else ""
         return f"Mean of the waking hours, on the best band: {mean_an_hour(mean[MIDDLE])}{span}."
+    hours = contact_hours_words(found.hours_of_contact())
     return (
-        f"Of the hours at which both are awake, {hours_words(found.hours_of_contact())} of contact in "
+        f"Of the hours at which both are awake, {hours} of contact in "
         f"{counted(found.months.size, 'month')}, always on the best band."
     )
 

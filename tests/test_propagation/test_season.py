@@ -22,17 +22,20 @@ from propagation.advice.season import (
     months_ahead,
     season,
 )
+from propagation.advice.season_changes import best_hour, season_changes
 from propagation.advice.sked import Party, party_of_station
 from propagation.base.errors import InputError
 from propagation.geo.places import resolve
 from propagation.geo.regions import Target
 from propagation.signal.chances.forecast import forecast
 from propagation.signal.chances.request import Request
+from propagation.signal.rays.causes import CODE
 from propagation.space_weather.indices.solar_history import index_spread
 from propagation.space_weather.state.conditions import Conditions, built_in, typed_in
 from propagation.station import station
 from propagation.station.terminals import far_terminal, own_terminal
 from propagation.wording import season as say
+from propagation.wording.clocks import ClockFace, set_clock_face
 from propagation.wording.quantities import mean_an_hour
 
 HOME = station.loads(
@@ -212,7 +215,7 @@ def test_of_bands_alike_in_contacts_the_surer_comes_first(region: Season) -> Non
     )  # fmt: skip
     assert np.all(alike.best_band == 0)
     middle[..., 1] = 24.0
-    assert np.all(alike.best_band == 1)
+    assert np.all(replace(alike).best_band == 1)
 
 
 def test_comfort_is_the_distance_from_sleep_by_hand(found: Season) -> None:
@@ -270,7 +273,7 @@ def test_the_change_of_clocks_is_told(found: Season) -> None:
     slot = next(slot for slot in found.slots() if slot.month == MONTHS[0])
     words = say.slot_words(slot, found)
     assert words.startswith("October 2026, ")
-    assert f"{(slot.start + 2) % 24:02d}:00 to {(slot.end + 2) % 24:02d}:00 here" in words  # summer time
+    assert f"{(slot.start + 2) % 24:02d}:00 to {(slot.end + 2) % 24:02d}:00 local, " in words  # summer time
     assert f"{(slot.start - 3) % 24:02d}:00 to {(slot.end - 3) % 24:02d}:00 there" in words
 
 
@@ -311,6 +314,96 @@ def test_a_station_without_a_band_has_an_empty_season() -> None:
     assert none.bands == ()
     assert none.slots() == ()
     assert "no band" in say.none_words(none)
+
+
+def test_each_month_is_there_as_soon_as_it_is_finished_and_is_final() -> None:
+    parts: list[Season] = []
+    done: list[tuple[int, int]] = []
+    whole = look(resolve("Portugal"), made=parts.append, progress=lambda *now: done.append(now))
+    assert [part.months.size for part in parts] == [1, 2], "the last is what is returned"
+    assert whole.rates is not None
+    for part in parts:
+        count = part.months.size
+        assert part.rates is not None
+        np.testing.assert_array_equal(part.months, MONTHS[:count])
+        np.testing.assert_array_equal(part.chance, whole.chance[:, :count])
+        for name in ("low", "middle", "high"):
+            np.testing.assert_array_equal(getattr(part.rates, name), getattr(whole.rates, name)[:, :count])
+        np.testing.assert_array_equal(part.limit, whole.limit[:count])
+        np.testing.assert_array_equal(part.hours_of_contact(), whole.hours_of_contact()[:, :count])
+        assert say.best_of_month(part, 0) == say.best_of_month(whole, 0)
+    begun: list[int] = []
+
+    def stop() -> bool:
+        begun.append(1)
+        return len(begun) > 3
+
+    parts.clear()
+    with pytest.raises(StoppedError):
+        look(resolve("Portugal"), made=parts.append, stop=stop)
+    assert [part.months.size for part in parts] == [1], "stopped in the second month"
+
+
+def test_what_would_change_a_hopeless_season_is_computed_for_its_best_hour() -> None:
+    """100 W and Morse at the best waking hour are what a forecast of that hour says."""
+    spoken = replace(HOME, rig=replace(HOME.rig, mode="SSB"))
+    weak = look(home=spoken, power_w=2.0)
+    times = hours_of(MONTHS)
+    request = Request(spoken, THERE, times.ravel(), built_in(times.ravel()), power_w=2.0, near=NEAR, far=FAR)
+    best = best_hour(weak)
+    assert best is not None
+    waking = np.where(weak.suits, weak.of_best(weak.worth)[MIDDLE], 0.0)
+    assert best.promise.chance == pytest.approx(waking.max())
+    changes = season_changes(weak, request)
+    assert [(one.power_w, one.mode) for one in changes] == [(100.0, "SSB"), (2.0, "CW")]
+    for one in changes:
+        again = forecast(
+            replace(
+                request,
+                times=times[best.month, best.hour : best.hour + 1],
+                mode=one.mode,
+                power_w=one.power_w,
+            )
+        )
+        band = [row.name for row in again.bands].index(one.band)
+        assert one.promise.chance == pytest.approx(float(outlook(again).chance[0, band]))
+        assert one.promise.chance > best.promise.chance
+    told = say.changes_words(weak, changes)
+    assert told.startswith("In that hour, with 100 W: ")
+    assert "; with CW: " in told
+    assert "neither more power" in say.changes_words(weak, ())
+    assert say.friends_words([]) == ""
+    assert "are friends there" in say.friends_words(["Ana", "Bo"])
+
+
+def test_local_time_in_the_course_of_the_year(found: Season) -> None:
+    assert say.zone_words(found) == "Local time is UTC+2 until October 2026, then UTC+1."
+    steady = replace(found, home=replace(found.home, zone=ZoneInfo("Africa/Johannesburg")))
+    assert say.zone_words(steady) == ""
+    assert say.hours_words(steady, MONTHS[0], 23, 24) == (
+        "23:00 to 00:00 UTC (01:00 to 02:00 local, 20:00 to 21:00 there)"
+    )
+    alone = replace(steady, home=replace(steady.home, zone=ZoneInfo("UTC")), far=None)
+    assert say.hours_words(alone, MONTHS[0], 9) == "09:00 UTC"
+    set_clock_face(ClockFace(local=True))
+    assert say.hours_words(found, MONTHS[0], 12, 13) == (
+        "14:00 to 15:00 local (12:00 to 13:00 UTC, 09:00 to 10:00 there)"
+    )
+    set_clock_face(ClockFace())
+    assert say.progress_words(3, 12) == "3 of 12 months worked out so far; Esc stops it."
+
+
+def test_thousands_of_hours_are_written_alike() -> None:
+    hours = np.array([[3614.0], [3666.0], [3698.0]])
+    assert say.contact_hours_words(hours) == "some 3,666 hours (3,614 to 3,698)"
+
+
+def test_a_poor_cell_names_the_cause_and_a_good_one_does_not(found: Season) -> None:
+    poor = replace(found, chance=0.001 * found.chance, limit=np.full_like(found.limit, CODE["absorption"]))
+    assert "; the sunlit D and E layers absorb the signal" in say.cell_words(poor, 0, 12)
+    good = replace(poor, chance=found.chance)
+    best = int(np.argmax(good.of_best(good.chance)[MIDDLE, 0]))
+    assert "absorb" not in say.cell_words(good, 0, best)
 
 
 @pytest.mark.parametrize("count", [0, -1, 37])

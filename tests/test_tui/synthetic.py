@@ -9,6 +9,7 @@ import numpy as np
 from propagation.advice.cause_weights import Weighted
 from propagation.advice.ranking import level, told_chance
 from propagation.advice.rates import Prospect, Rate, Rates
+from propagation.advice.season import hours_of
 from propagation.advice.switching import BandStay
 from propagation.advice.windows import Window
 from propagation.antennas.improvements import Candidate
@@ -472,7 +473,10 @@ def season_view() -> SeasonView:
         worth=middle,
         full=1.0,
         best_band=np.argmax(middle, axis=-1),
+        limit=np.full((12, 24, 4), CODE["above the MUF"]),
         suits=suits,
+        times=hours_of(np.datetime64("2026-03", "M") + np.arange(12)),
+        zones=("UTC+2",) * 12,
         cells=tuple(
             tuple(f"{title} 2026, {h:02d}:00 to {h + 1:02d}:00 UTC: 40 m, 8 days in 10." for h in range(24))
             for title in titles

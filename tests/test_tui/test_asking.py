@@ -128,3 +128,57 @@ def test_a_list_of_meanings_left_leaves_the_form_as_it_was() -> None:
         assert app.screen.entries()["place"] == "Hamilton"
 
     run(scenario, engine=RealNames())
+
+
+def typed_as_target(*keys: str) -> tuple[str, str, str]:
+    """The target after these keys in its prompt, the text of the prompt before the last, and the heading."""
+    seen: list[str] = []
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await pilot.press("t", "ctrl+u", *keys[:-1])
+        await settle(app, pilot)
+        seen.append(text_of(app))
+        await pilot.press(keys[-1])
+        await settle(app, pilot)
+        seen.append(text_of(app).splitlines()[0])
+
+    app = run(scenario, engine=RealNames())
+    assert app.state.choice is not None
+    return app.state.choice.target, *seen
+
+
+def test_a_friend_whose_name_begins_so_is_offered_first_and_taken() -> None:
+    target, seen, top = typed_as_target(*"urug", "enter")
+    assert target == "Uruguay friend"
+    assert seen.index("Uruguay friend") < seen.index("the country, any station")
+    assert "a friend, GF25" in seen
+    assert "Uruguay friend" in top
+
+
+def test_a_region_of_the_name_typed_and_the_friend_are_both_offered() -> None:
+    target, seen, _ = typed_as_target(*"uruguay", "enter", "enter")
+    assert target == "Uruguay friend"  # the first of the two
+    assert SEVERAL[:20] in seen
+    assert "the country, any station" in seen
+    target, _, top = typed_as_target(*"uruguay", "enter", "down", "down", "enter")
+    assert target == "Uruguay"
+    assert "◆ Uruguay " in top
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("europe", "Europe"),
+        ("usa", "United States"),
+        ("gf25AB", "GF25ab"),
+        ("lisbon", "Lisbon, Portugal"),
+        ("hamilton, ontario", "Hamilton, Ontario"),
+        ("Hamilton, Ontario, Canada", "Hamilton, Ontario, Canada"),
+        ("uruguay FRIEND", "Uruguay friend"),
+        ("an", "field AN"),
+        ("nowhere at all", "nowhere at all"),
+    ],
+)
+def test_a_target_is_told_in_its_own_spelling(typed: str, told: str) -> None:
+    assert Sites().spelling(typed) == told
+    assert Sites().open("", typed).target in (told, "Uruguay friend")  # one not known: the first friend

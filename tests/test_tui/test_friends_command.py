@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from tui import cli
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -65,3 +68,71 @@ def test_friends_come_before_places_of_their_name(bandwhen: Callable[..., Any]) 
     assert bandwhen("sky", "--place", "KG", "--json").json["place"] == "KG, IO91"
     assert bandwhen("sky", "--at", "KG40", "--json").json["place"] == "KG40"  # the old name of the option
     assert bandwhen("advise", "--to", "KG", "--hours", "1", "--json").json["target"]["name"] == "KG"
+
+
+SKY = ("--ssn", "60")
+AT_NOON = ("--band", "20m", "--at", "12:00", *SKY)
+MONTH = ("--months", "1", *SKY)
+EVENING = ("--start", "2026-03-20T18:00Z", "--hours", "1", *SKY)
+WITH_FRIEND = {  # every option that takes a place or a target, with a friend's name
+    ("advise", "--to"): ("--to", "Grandma", *SKY),
+    ("advise", "--from"): ("--to", "KG30", "--from", "Grandma", *SKY),
+    ("advise", "--or-from"): ("--to", "KG30", "--or-from", "Grandma", *SKY),
+    ("why", "--to"): ("--to", "Grandma", *AT_NOON),
+    ("why", "--from"): ("--to", "KG30", "--from", "Grandma", *AT_NOON),
+    ("season", "--to"): ("--to", "Grandma", *MONTH),
+    ("season", "--from"): ("--to", "KG30", "--from", "Grandma", *MONTH),
+    ("season", "--or-from"): ("--to", "KG30", "--or-from", "Grandma", *MONTH),
+    ("plan", "--to"): ("--to", "Grandma", *EVENING),
+    ("plan", "--from"): ("--to", "KG30", "--from", "Grandma", *EVENING),
+    ("sked", "--to"): ("--to", "Grandma", *SKY),
+    ("sked", "--from"): ("--to", "KG30", "--from", "Grandma", *SKY),
+    ("sky", "--place"): ("--at", "Grandma", "--time", "12:00", *SKY),
+    ("path", "--from"): ("--from", "Grandma", "--to", "KG30", "--time", "12:00", *SKY),
+    ("path", "--to"): ("--from", "KG30", "--to", "Grandma", "--time", "12:00", *SKY),
+    ("antenna", "--to"): ("--improve", "--to", "Grandma"),
+    ("review", "--to"): ("LOG", "--to", "Grandma"),
+    ("conditions heard", "--to"): ("--to", "Grandma", "--band", "20m"),
+    ("station new", "--place"): ("FILE", "--place", "Grandma"),
+}
+
+
+def place_options(parser: argparse.ArgumentParser, command: str = "") -> set[tuple[str, str]]:
+    """Command and option, wherever the help says PLACE, TARGET or WHO."""
+    found = set()
+    for action in parser._actions:
+        if isinstance(action, argparse._SubParsersAction):
+            for name, one in action.choices.items():
+                found |= place_options(one, f"{command} {name}".strip())
+        elif action.metavar in ("PLACE", "TARGET", "WHO") and action.option_strings:
+            found.add((command, action.option_strings[0]))
+    return found
+
+
+def test_the_table_has_every_option_that_takes_a_place() -> None:
+    assert place_options(cli.build_parser()) == set(WITH_FRIEND)
+
+
+@pytest.mark.parametrize(
+    "option",
+    [
+        pytest.param(one, id=" ".join(one), marks=[pytest.mark.slow] if one[0] == "antenna" else [])
+        for one in WITH_FRIEND
+    ],
+)
+def test_every_place_may_be_a_friend_by_name(
+    bandwhen: Callable[..., Any], tmp_path: Path, option: tuple[str, str]
+) -> None:
+    """Grandma is no place: an option that does not know friends refuses her with exit code 2."""
+    log = tmp_path / "log.adi"
+    log.write_text(
+        "<EOH>\n<CALL:7>ZS1TEST<QSO_DATE:8>20260314<TIME_ON:4>1210<BAND:3>20m<MODE:2>CW"
+        "<GRIDSQUARE:4>JF96<EOR>\n",
+        encoding="utf-8",
+    )
+    bandwhen("friends", "add", "Grandma", "GF25")
+    given = {"LOG": str(log), "FILE": str(tmp_path / "new.toml")}
+    command = option[0].split()
+    found = bandwhen(*command, *(given.get(one, one) for one in WITH_FRIEND[option]))
+    assert found.code in (0, 3), found.err
+    assert "Grandma" not in found.err or found.code == 0

@@ -11,8 +11,8 @@ import pytest
 from textual.app import App
 
 from propagation.base.errors import InputError
-from tui.app.jobs import Answered, Failed, Jobs, sentence_of
-from tui.app.queries import Abandoned, Cancelled, Command, Engine, Query
+from tui.app.jobs import Answered, Failed, Jobs, PartAnswered, sentence_of
+from tui.app.queries import Abandoned, Cancelled, Command, Engine, GradualQuery, Query
 
 PATIENCE_S = 30.0  # s, after which a test that waits in vain fails rather than hangs
 
@@ -51,6 +51,23 @@ class QuickSum(Sum):
 
 
 @dataclass(frozen=True)
+class Growing(GradualQuery[int]):
+    """A number that is counted up to in steps."""
+
+    upto: int
+    gate: threading.Event = field(compare=False)
+
+    group = "growing"
+
+    def answer(self, engine: Engine, cancelled: Cancelled) -> int:
+        for part in range(1, self.upto):
+            self.part(part)
+        assert self.gate.wait(PATIENCE_S)
+        self.part(self.upto)
+        return self.upto
+
+
+@dataclass(frozen=True)
 class Write(Command[str]):
     """A change that says what it did."""
 
@@ -86,6 +103,10 @@ class Asking(App[None]):
             self.late.append(message.answer)
         elif message.then is not None:
             message.then(message.answer)
+
+    def on_part_answered(self, message: PartAnswered[object]) -> None:
+        if not self.jobs.accept_part(message):
+            self.late.append(message.part)
 
     def on_failed(self, message: Failed) -> None:
         if self.jobs.accept(message):
@@ -225,3 +246,25 @@ def test_every_error_is_one_sentence(error: Exception) -> None:
     assert said.endswith(".")
     assert "\n" not in said
     assert said == "One sentence." or said.startswith("The sum could not be worked out (ZeroDivisionError)")
+
+
+def test_parts_of_an_answer_are_there_until_it_is_whole_and_late_ones_are_dropped() -> None:
+    first, second = threading.Event(), threading.Event()
+
+    async def scenario(app: Asking) -> None:
+        app.jobs.want(Growing(5, first))
+        await app.until(lambda: app.jobs.answers.part(Growing(5, first)) == 4)
+        assert app.jobs.answers.get(Growing) is None
+        assert app.jobs.answers.part(Growing(9, first)) is None, "of another question"
+        app.jobs.want(Growing(5, first))  # a part is no answer, and the question is open
+        assert app.put == [Growing(5, first)]
+        app.jobs.want(Growing(3, second))
+        await app.until(lambda: app.jobs.answers.part(Growing(3, second)) == 2)
+        first.set()
+        await app.until(lambda: app.late == [5])
+        assert app.jobs.answers.part(Growing(3, second)) == 2
+        second.set()
+        await app.until(lambda: app.jobs.answers.get(Growing) == 3)
+        assert app.jobs.answers.part(Growing(3, second)) is None
+
+    run(scenario)

@@ -11,6 +11,8 @@ from typing import Any
 import icalendar
 import pytest
 
+from tui.app import settings
+
 Run = Callable[..., Any]
 ASKED = ("--now", "2026-11-28T12:00Z", "season", "--to", "GF25")
 
@@ -31,7 +33,8 @@ def test_the_json_has_every_cell_and_the_slots(bandwhen: Run) -> None:
 
 def test_the_table_has_a_row_a_month_and_fits(bandwhen: Run) -> None:
     lines = bandwhen(*ASKED, "--months", "3").out.splitlines()
-    assert [line[:6] for line in lines[3:6]] == ["Nov 26", "Dec 26", "Jan 27"]
+    assert [line.split()[:3] for line in lines[2:4]] == [["UTC", "00", "01"], ["UTC+2", "02", "03"]]
+    assert [line[:6] for line in lines[4:7]] == ["Nov 26", "Dec 26", "Jan 27"]
     assert max(len(line) for line in lines) <= 100
 
 
@@ -131,3 +134,40 @@ def test_a_hopeless_season_says_so(bandwhen: Run, tmp_path: Path) -> None:
     answer = bandwhen(*ASKED, "--months", "1", "--station", str(file))
     assert answer.code == 3
     assert "No" in answer.err or "no" in answer.err
+
+
+def test_the_table_of_a_place_with_two_offsets_has_the_hours_of_both(bandwhen: Run) -> None:
+    """Central Europe is two hours ahead of UTC until 25 October 2026, then one."""
+    asked = ("season", "--to", "Europe", "--from", "JN47", "--date", "2026-10-01", "--months", "2")
+    lines = bandwhen(*asked).out.splitlines()
+    axes = [line.split()[:2] for line in lines[2:5]]
+    assert axes == [["UTC", "00"], ["UTC+2", "02"], ["UTC+1", "01"]]
+    assert "Local time is UTC+2 until October 2026, then UTC+1." in " ".join(lines)
+    assert (
+        "UTC+5"
+        not in bandwhen("season", "--to", "KG30", "--from", "NL37", "--months", "1").out.split("\n\n")[1]
+    )
+
+
+def test_a_hopeless_region_says_why_in_every_cell_and_what_would_help(bandwhen: Run) -> None:
+    asked = ("--now", "2026-11-28T12:00Z", "season", "--to", "uruguay", "--months", "1")
+    answer = bandwhen(*asked)
+    assert answer.code == 3
+    row = next(line for line in answer.out.splitlines() if line.startswith("Nov 26"))
+    assert not set(row) & set("▁▂▃▄▅▆▇█"), "no bar"
+    assert set(row[9::3]) <= set("╱∿:┴ "), "the sign of the cause in every cell"
+    assert ": absorbed" in answer.out
+    told = " ".join(answer.out.split())
+    assert "Uruguay friend is a friend there" in told
+    assert "In that hour, with DIGITAL: a contact in some " in told
+    cells = bandwhen(*asked, "--json").json["months"][0]["hours"]
+    assert {cell["limit"] for cell in cells} >= {"above the MUF", "absorption", "noise"}
+
+
+def test_local_time_first_turns_the_table_and_the_sentences_over(bandwhen: Run) -> None:
+    settings.change({"clock": "local"})
+    lines = bandwhen(*ASKED, "--months", "1").out.splitlines()
+    assert [line.split()[:2] for line in lines[2:4]] == [["UTC+2", "02"], ["UTC", "00"]]
+    assert " local (" in next(line for line in lines if line.startswith("1. "))
+    slots = json.loads(bandwhen(*ASKED, "--months", "1", "--json").out)["slots"]
+    assert " UTC (" in slots[0]["words"]

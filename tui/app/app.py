@@ -107,6 +107,9 @@ class BandwhenApp(AppBase):
         """Go to a page; a note stays with the page on which it appeared."""
         self.note_seen()
         self._dismissed = ()
+        before = self.page
+        if before is not None and place != self.current_mode:
+            before.leave()
         await self.switch_mode(place)
         self.want()
         self.refresh_page()

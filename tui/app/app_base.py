@@ -29,7 +29,7 @@ from propagation.wording import quantities as say
 from tui.app import clock, fault_log, outing_journal, settings, undo
 from tui.app.choice import Choice, Cursor, HoursOnAir, Opening, Trial
 from tui.app.feature_list import PAGES, PageEntry
-from tui.app.jobs import Answered, Failed, Jobs
+from tui.app.jobs import Answered, Failed, Jobs, PartAnswered
 from tui.app.queries import Day, DayQuery, Engine, OpeningQuery, Query
 from tui.app.state import State
 from tui.kit import words
@@ -219,6 +219,11 @@ class AppBase(App[None]):
             choice = self.state.choice
             if choice is None or not self.jobs.is_open(DayQuery(choice)):
                 self.want()  # the other queries depend on the day, or on the antenna that it computes
+            self.refresh_page()
+
+    def on_part_answered(self, message: PartAnswered[object]) -> None:
+        """Show a part of an answer, unless a later query has replaced its query."""
+        if self.jobs.accept_part(message):
             self.refresh_page()
 
     def on_failed(self, message: Failed) -> None:

@@ -20,7 +20,7 @@ from textual.worker import WorkType
 
 from propagation.base.errors import BandwhenError
 from tui.app import fault_log
-from tui.app.queries import A, Abandoned, Command, Engine, Query
+from tui.app.queries import A, Abandoned, Command, Engine, GradualQuery, Query
 from tui.kit.worker_threads import in_thread
 
 
@@ -32,6 +32,14 @@ class Answered(Message, Generic[A]):
     ) -> None:
         super().__init__()
         self.query, self.number, self.answer, self.then = query, number, answer, then
+
+
+class PartAnswered(Message, Generic[A]):
+    """A part of the answer to a query that is still being computed, a frozen result."""
+
+    def __init__(self, query: Query[A], number: int, part: A) -> None:
+        super().__init__()
+        self.query, self.number, self.part = query, number, part
 
 
 class Failed(Message):
@@ -49,10 +57,11 @@ class Failed(Message):
 
 
 class Answers:
-    """The latest answer to each kind of query, with its query."""
+    """The latest answer to each kind of query, with its query; and the parts of answers not finished yet."""
 
     def __init__(self) -> None:
         self._latest: dict[type[Query[object]], tuple[Query[Any], Any]] = {}
+        self._parts: dict[type[Query[object]], tuple[Query[Any], Any]] = {}
 
     def get(self, kind: type[Query[A]]) -> A | None:
         """The latest answer of a kind, if any."""
@@ -69,10 +78,21 @@ class Answers:
     def put(self, query: Query[A], answer: A) -> None:
         """Store an answer."""
         self._latest[type(query)] = (query, answer)
+        self._parts.pop(type(query), None)
+
+    def part(self, query: Query[A]) -> A | None:
+        """The largest part of the answer to exactly this query, if it is not finished."""
+        asked, part = self._parts.get(type(query), (None, None))
+        return part if asked == query else None
+
+    def put_part(self, query: Query[A], part: A) -> None:
+        """Store a part of an answer."""
+        self._parts[type(query)] = (query, part)
 
     def drop(self, kind: type[Query[object]]) -> None:
         """Remove the answer of a kind."""
         self._latest.pop(kind, None)
+        self._parts.pop(kind, None)
 
     def drop_worthless(self, query: Query[object]) -> None:
         """Remove the older answer if its basis differs from that of the present query."""
@@ -159,6 +179,7 @@ class Jobs:
         """
         group = query.group
         number = self._next(group)
+        told = self._telling(query, number)
         self._open[group] = query
         self._failed.pop(group, None)
 
@@ -169,7 +190,7 @@ class Jobs:
             self._count(group, 1)
             try:
                 answer = await in_thread(
-                    lambda: self._put(query, lambda: self._numbers[group] != number),
+                    lambda: self._put(told, lambda: self._numbers[group] != number),
                     saves=isinstance(query, Command),
                 )
             except Abandoned:
@@ -194,6 +215,12 @@ class Jobs:
             if self._engine is None:
                 self._engine = self._make_engine()
         return self._engine.answer(query, cancelled)
+
+    def _telling(self, query: Query[A], number: int) -> Query[A]:
+        """The query as it is computed: one whose answer grows posts its parts to the app."""
+        if not isinstance(query, GradualQuery):
+            return query
+        return query.telling(lambda part: self._app.post_message(PartAnswered(query, number, part)))
 
     def _answer_at_once(self, query: Query[A]) -> None:
         if self._engine is None:
@@ -233,6 +260,13 @@ class Jobs:
             if not isinstance(query, Command):
                 self.answers.put(query, message.answer)
             self._mended(query.group)
+        return True
+
+    def accept_part(self, message: PartAnswered[object]) -> bool:
+        """Take a part of an answer, unless a later query has replaced its query."""
+        if message.number != self._numbers[message.query.group]:
+            return False
+        self.answers.put_part(message.query, message.part)
         return True
 
     def stop(self, group: str) -> None:

@@ -129,6 +129,9 @@ class Page(LatestSize, Screen[None]):
         for panel in self.panels():
             yield from panel.queries(state)
 
+    def leave(self) -> None:
+        """Prepare for another page; its queries go on, unless a page ends them here."""
+
     # -- parts ----------------------------------------------------------------------------------
 
     def body(self) -> Iterable[Widget]:

@@ -38,11 +38,18 @@ def target(app: AppBase, taken: Callable[[], None] | None = None) -> None:
         if text:
             if taken is not None:
                 taken()
-            app.set_target(text)
+            app.set_target(app.engine.sites.spelling(text))
 
     question = "Whom to reach: a friend, a locator, a town, a country, a continent, within 500 km, anyone"
     app.push_screen(
-        Ask(question, choice.target, app.engine.check_target, app.engine.suggest, app.engine.meanings),
+        Ask(
+            question,
+            choice.target,
+            app.engine.check_target,
+            app.engine.suggest,
+            app.engine.target_meanings,
+            detail=app.engine.about_target,
+        ),
         take,
     )
 
@@ -239,7 +246,8 @@ def ask_hours(app: AppBase) -> None:
     def take(entries: dict[str, str] | None) -> None:
         if entries is not None:
             start, length = _hours_typed(app, choice, entries["start"], entries["hours"])
-            wanted = HoursOnAir(start, length, entries["target"])
+            whom = entries["target"]
+            wanted = HoursOnAir(start, length, engine.sites.spelling(whom) if whom else "")
             app.plan_for(outing_journal.carried_over(now, wanted))
             day = start.astype("datetime64[D]")
             if day != app.state.now.astype("datetime64[D]") and wanted.end > choice.start + DAY:

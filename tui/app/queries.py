@@ -11,7 +11,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, ClassVar, Generic, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, NamedTuple, Self, TypeVar
 
 import numpy as np
 
@@ -58,6 +58,24 @@ class Query(ABC, Generic[A_co]):
         """Compute the answer; `cancelled()` is true once it is no longer needed."""
 
 
+def _unheard(part: object) -> None:
+    """Take a part that nobody waits for."""
+
+
+@dataclass(frozen=True)
+class GradualQuery(Query[A_co]):
+    """A query whose answer can be shown in part while the rest is computed.
+
+    part: called from the worker with each larger part of the answer, an immutable object.
+    """
+
+    part: Callable[[Any], object] = field(default=_unheard, compare=False, repr=False, kw_only=True)
+
+    def telling(self, part: Callable[[Any], object]) -> Self:
+        """The same query, which reports its parts."""
+        return replace(self, part=part)
+
+
 class Command(Query[A_co]):
     """A query that changes something on file or downloads it: run once, its answer is not kept."""
 
@@ -71,6 +89,7 @@ class Engine:
         self.now = now
         self.sites: Sites = Sites()
         self._forecast: DayForecast | None = None  # the latest; told again when the clock is turned over
+        self._latest: dict[str, tuple[object, Any]] = {}
 
     def forecast_of(self, choice: Choice) -> DayForecast:
         """The forecast of a choice; the latest one is kept."""
@@ -79,6 +98,14 @@ class Engine:
         if self._forecast is None or self._forecast.choice != choice:
             self._forecast = day_forecast.work_out(self.sites, choice, self.now())
         return self._forecast
+
+    def latest(self, kind: str, key: object, make: Callable[[], A]) -> A:
+        """The result of a kind for a key; the latest one of each kind is kept."""
+        kept = self._latest.get(kind)
+        if kept is None or kept[0] != key:
+            kept = self._latest[kind] = (key, make())
+        result: A = kept[1]
+        return result
 
     def answer(self, query: Query[A], cancelled: Cancelled) -> A:
         """Answer a query; every query goes through here."""
@@ -91,6 +118,14 @@ class Engine:
     def meanings(self, text: str) -> tuple[str, ...]:
         """The full names of the places with a name, if there are several."""
         return self.sites.meanings(text)
+
+    def target_meanings(self, text: str) -> tuple[str, ...]:
+        """As `meanings`, with the friends whose names begin with the text."""
+        return self.sites.target_meanings(text)
+
+    def about_target(self, name: str) -> str:
+        """What a target is, in a few words."""
+        return self.sites.about(name)
 
     def check_target(self, text: str) -> str:
         """An error sentence if a target is not understood; else empty."""

@@ -7,9 +7,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from propagation.base.errors import BandwhenError, InputError
 from propagation.base.files import is_file, locked
 from propagation.base.units import TimeArray
+from propagation.geo import regions
+from propagation.geo.gazetteer import fold
 from propagation.geo.locator import Position, locator_of
 from propagation.geo.places import AmbiguousPlaceError
 from propagation.geo.regions import Target
@@ -28,6 +32,7 @@ if TYPE_CHECKING:
 
 OFFERED = ("anyone", "Europe", "North America", "South America", "Africa", "Asia", "Oceania", "within 500 km")
 KEPT = 8  # terminals in the cache
+_KINDS = {"country": "the country", "continent": "the continent", "division": "part of a country"}
 SUGGESTED = 8  # names suggested at a time
 
 
@@ -61,8 +66,7 @@ class Sites:
                 friends.resolve(aim, known, found.site.position)
             except BandwhenError:
                 aim = ""
-        if not aim:
-            aim = known[0].name if known else "anyone"
+        aim = _spelling(aim, known) if aim else known[0].name if known else "anyone"
         self._in_use = path
         usable = tuple(band.name for band in bands.BANDS if found.usable(band))
         return Opening(
@@ -133,6 +137,36 @@ class Sites:
             pass
         return ()
 
+    def target_meanings(self, text: str) -> tuple[str, ...]:
+        """As `meanings`, and where a friend's name begins with that of a region or place, both of them."""
+        known = self._known()
+        try:
+            found = friends.resolve(text, known, Position(0.0, 0.0))
+        except BandwhenError:
+            return self.meanings(text)
+        if friends.by_name(text, known) is not None:
+            return ()
+        others = tuple(friend.name for friend in known if fold(friend.name).startswith(fold(text)))
+        return (*others, found.name) if others else ()
+
+    def spelling(self, text: str) -> str:
+        """A target as it is spelt: the friend's name, or that of the region or place."""
+        return _spelling(text, self._known())
+
+    def about(self, name: str) -> str:
+        """What a target is, in a few words: a friend and where, or the kind of region."""
+        known = self._known()
+        friend = friends.by_name(name, known)
+        if friend is not None:
+            return f"a friend, {friend.place}"
+        try:
+            found = friends.resolve(name, known, Position(0.0, 0.0))
+        except BandwhenError:
+            return ""
+        if found.kind == "place":
+            return "one station there"
+        return f"{_KINDS.get(regions.kind_of(found), 'a region')}, any station"
+
     def _known(self) -> Sequence[Friend]:
         try:
             return self.friends(self._in_use)
@@ -145,6 +179,10 @@ class Sites:
         """The target of a choice."""
         site = self.station(choice.station).site.position
         return friends.resolve(choice.target, self.friends(choice.station), site)
+
+    def named_place(self, choice: Choice, text: str) -> tuple[str, Position]:
+        """A place by its name, with its full name; the friends of a choice's station come first."""
+        return friends.named_place(text, self.friends(choice.station))
 
     def friend(self, choice: Choice) -> Friend | None:
         """The friend that is the target, if it is one."""
@@ -243,6 +281,23 @@ class Sites:
             raise InputError("The demo's friends come with the program and stay.")
         friends.change(paths.friends_file(), lambda known: friends.remove(known, name))
         return f"{name} is off the list."
+
+
+def _spelling(text: str, known: Sequence[Friend]) -> str:
+    """A target's own name, where that means the same; otherwise the text."""
+    friend = friends.by_name(text, known)
+    if friend is not None:
+        return friend.name
+    try:
+        found = friends.resolve(text, known, Position(0.0, 0.0))
+        again = friends.resolve(found.name, known, Position(0.0, 0.0))
+    except BandwhenError:
+        return text
+    names = (found.name, found.name.split(",")[0])
+    if found.kind == "place" and fold(text) not in map(fold, names):
+        return text  # an address longer than the name
+    same = again.kind == found.kind and np.array_equal(again.lat_deg, found.lat_deg)
+    return found.name if same else text
 
 
 def _taken_in(card: FriendCard, known: Sequence[Friend]) -> tuple[Friend, tuple[Friend, ...]]:

@@ -69,7 +69,7 @@ def column_at(times: TimeArray, when: np.datetime64, width: int) -> int | None:
     return column if 0 <= column < width else None
 
 
-def put_hours(
+def put_hours(  # noqa: PLR0913 - the axis of every picture
     canvas: Canvas,
     x: int,
     y: int,
@@ -79,10 +79,12 @@ def put_hours(
     clear: Sequence[tuple[int, int]] = (),
     *,
     other: bool = False,
+    least: float = 4.0,
 ) -> None:
     """Write full hours over an axis of `width` columns, as many as fit; the spans in `clear` are left free.
 
-    They are of the clock told first, UTC or local; other: of the one not told first.
+    They are of the clock told first, UTC or local; other: of the one not told first. `times` are the middles
+    of equal stretches of the axis. least: columns from one hour to the next.
     """
     if times.shape[0] < 2 or width < 4:
         return
@@ -90,7 +92,7 @@ def put_hours(
         float((times[-1] - times[0] + (times[1] - times[0])).astype("timedelta64[s]").astype(np.int64))
         / 3600.0
     )
-    step = next((h for h in (1, 2, 3, 4, 6, 12) if h * width / span_h >= 4.0), 12)
+    step = next((h for h in (1, 2, 3, 4, 6, 12) if h * width / span_h >= least), 12)
     first = times[0].astype("datetime64[h]").astype("datetime64[s]")
     for quarter in range(4 * (int(span_h) + 2)):  # clocks of some zones are a quarter of an hour off
         when = first + np.timedelta64(900 * quarter, "s")

@@ -25,7 +25,7 @@ from tui.kit.page_lines import KeyLine, in_order
 from tui.kit.theme import PANEL, TEXT, WARN
 from tui.kit.worker_threads import in_thread
 
-SEVERAL = "Several places bear this name; the arrow keys choose, Enter takes the marked one."
+SEVERAL = "This name has several meanings; the arrow keys choose, Enter takes the marked one."
 KEEP, REPLACE = "keep it", "write over it"
 GO_ON, DISCARD = "go on with the form", "discard it"
 Reply = Callable[[str], None]  # takes an error sentence, or an empty text once the entries are saved
@@ -157,14 +157,17 @@ class Ask(Overlay):
         *,
         commit: Callable[[str, Reply], None] | None = None,
         preview: Callable[[str], str] | None = None,
+        detail: Callable[[str], str] | None = None,
     ) -> None:
         """Create the prompt. preview: how a valid entry is understood, shown while it is typed.
+
+        detail: what a name in the list is, in a few words.
 
         commit: saves the entry; the prompt stays open until it replies without an error.
         """
         super().__init__()
         self.question, self.value = question, value
-        self.commit, self.preview = commit, preview
+        self.commit, self.preview, self.detail = commit, preview, detail
         self.check, self.suggest = check, suggest
         self.meant = meant  # full names of an entry with several meanings
         self.picked = False
@@ -215,17 +218,21 @@ class Ask(Overlay):
         self._sought = text
 
         async def look() -> None:
-            names = await in_thread(lambda: suggest(text))
+            cards = await in_thread(lambda: self._cards(suggest(text)))
             if not self._offered and self._listed != text:
-                self._list(text, names)
+                self._list(text, cards)
 
         work: WorkType[None] = look  # the function: cancelled before its start, it leaves no coroutine
         self.run_worker(work, group="names", exclusive=True)
 
-    def _list(self, text: str, names: Sequence[str]) -> None:
+    def _cards(self, names: Sequence[str]) -> list[Card]:
+        """A row for each name, with what it is."""
+        return [Card(name, name, self.detail(name) if self.detail is not None else "") for name in names]
+
+    def _list(self, text: str, cards: Sequence[Card]) -> None:
         """Show the names for an entry."""
         self._listed = text
-        self.query_one("#names", Cards).show([Card(name, name) for name in names])
+        self.query_one("#names", Cards).show(cards)
 
     async def action_pick(self, by: int) -> None:
         """Select a name from the list of the present entry, even while typing fast."""
@@ -236,7 +243,7 @@ class Ask(Overlay):
         if not self.picked and entry.value != self._sought and entry.value != self.value:
             self._sought = entry.value  # the list does not match this entry yet
         if self._listed != self._sought and not self._offered:
-            self._list(self._sought, self.suggest(self._sought))
+            self._list(self._sought, self._cards(self.suggest(self._sought)))
         cards = self.query_one("#names", Cards)
         if self.picked:
             cards.move(by)
@@ -256,7 +263,7 @@ class Ask(Overlay):
             self._tell("Nothing is entered yet; Esc leaves things as they are.")
             return
         fault = self.check(text) if self.check is not None else ""
-        if not fault:
+        if not fault and (self.picked or not self._several(text)):
             self._take(text)
         elif not self._take_marked(text):
             self._tell(fault)
@@ -275,6 +282,12 @@ class Ask(Overlay):
 
         self.commit(text, replied)
 
+    def _several(self, text: str) -> bool:
+        """Return whether an entry that is understood may mean something else as well."""
+        if self.suggest is None or self.meant is None or text == self.value:
+            return False
+        return bool(self.meant(text))
+
     def _take_marked(self, text: str) -> bool:
         """Take the selected row, list several meanings, or take the first name, if the typed text is
         incomplete.
@@ -289,7 +302,7 @@ class Ask(Overlay):
         if meanings:
             self._offered, self._listed = text, None
             cards.at = 0
-            cards.show([Card(name, name) for name in meanings])
+            cards.show(self._cards(meanings))
             self._tell(SEVERAL)
             return True
         names = self.suggest(text)  # the list may still match an earlier entry

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
+POOR: Final = 0.02  # share of a full cell below which the sign of the cause takes the bar's place (ours)
+NAMED_FROM: Final = 1e-4  # days, or contacts an hour, below which no band is named (ours)
 TOP_BAND: Final = "TB"  # 160 m, which does not fit in two digits
 MIDDLE: Final = 1  # the middle prediction
 
@@ -66,11 +68,25 @@ def run(args: argparse.Namespace) -> int:
     slots = found.slots()
     if args.calendar is not None and slots:
         _write_calendar(args.calendar, found, args.force)
-    command_base.answer(args, _data(found, other), _text(found, other), _plain(found, other))
+    news = [] if slots else _news(found, question)
+    command_base.answer(args, _data(found, other), _text(found, other, news), _plain(found, other, news))
     if slots:
         return 0
     print(none_words(found), file=sys.stderr)
     return NOTHING
+
+
+def _news(found: Season, question: Request) -> list[str]:
+    """Why no hour is likely, and what would change that: a friend there, more power, another mode."""
+    from propagation.advice.season_changes import season_changes
+    from propagation.station import friends
+    from propagation.wording.season import changes_words, friends_words, none_words
+
+    site = question.station.site.position
+    there = friends.inside(question.target, command_base.saved_friends(), site)
+    names = [friend.name for friend in there] if question.target.is_region else []
+    told = [none_words(found), friends_words(names), changes_words(found, season_changes(found, question))]
+    return [sentence for sentence in told if sentence]
 
 
 def _months(args: argparse.Namespace) -> TimeArray:
@@ -173,6 +189,7 @@ def _month(found: Season, month: int) -> dict[str, object]:
 def _hour(found: Season, month: int, hour: int) -> dict[str, object]:
     """Best band of an hour and what every band promises, by the middle prediction."""
     from propagation.advice.rates import Prospect
+    from propagation.signal.rays.causes import CAUSES
 
     awake = bool(found.suits[month, hour])
     if not found.bands:
@@ -181,10 +198,12 @@ def _hour(found: Season, month: int, hour: int) -> dict[str, object]:
             "hour": hour,
             "band": None,
             **_promised(nothing, nothing, nothing),
+            "limit": "licence",
             "awake": awake,
             "bands": {},
         }
     band = int(found.best_band[month, hour])
+    limit = CAUSES[int(found.limit[month, hour, band])]
     each = {row.name: found.at(month, hour, b) for b, row in enumerate(found.bands)}
     rates = {name: one.rate.middle for name, one in each.items() if one.rate is not None}
     low, middle, high = (found.at(month, hour, band, prediction) for prediction in range(3))
@@ -192,6 +211,7 @@ def _hour(found: Season, month: int, hour: int) -> dict[str, object]:
         "hour": hour,
         "band": found.bands[band].name,
         **_promised(low, middle, high),
+        "limit": None if limit == "open" else limit,
         "awake": awake,
         "bands": {name: one.chance for name, one in each.items()},
         **({"rates": rates} if rates else {}),
@@ -211,37 +231,32 @@ def _heading(found: Season) -> str:
     from propagation.wording.quantities import watts
 
     name = found.station.name or "here"
-    return (
-        f"{name} to {found.target.name}, {found.mode}, {watts(found.power_w)}: the season ahead, hours in UTC"
-    )
+    return f"{name} to {found.target.name}, {found.mode}, {watts(found.power_w)}: the season ahead"
 
 
-def _text(found: Season, beside: tuple[str, Season] | None) -> str:
+def _text(found: Season, beside: tuple[str, Season] | None, news: list[str]) -> str:
     lines = [_heading(found), "", *_table(found), ""]
-    for told in _sentences(found, beside):
+    for told in _sentences(found, beside, news):
         lines += textwrap.wrap(told, text_width(), subsequent_indent="   " if told[:1].isdigit() else "")
     return "\n".join(lines)
 
 
-def _plain(found: Season, beside: tuple[str, Season] | None) -> str:
-    return "\n".join([f"{_heading(found)}.", *_sentences(found, beside)])
+def _plain(found: Season, beside: tuple[str, Season] | None, news: list[str]) -> str:
+    return "\n".join([f"{_heading(found)}.", *_sentences(found, beside, news)])
 
 
-def _sentences(found: Season, beside: tuple[str, Season] | None) -> list[str]:
+def _sentences(found: Season, beside: tuple[str, Season] | None, news: list[str]) -> list[str]:
     from propagation.wording.season import (
         beside_sentence,
         contact_sentence,
         cycle_words,
-        none_words,
         slot_words,
+        zone_words,
     )
 
-    slots = found.slots()
-    lines = [f"{i}. {slot_words(slot, found)}" for i, slot in enumerate(slots, start=1)]
-    if not slots:
-        lines.append(none_words(found))
+    lines = [*news, *(f"{i}. {slot_words(slot, found)}" for i, slot in enumerate(found.slots(), start=1))]
     lines += [contact_sentence(found)] if found.bands else []
-    lines.append(cycle_words(found))
+    lines += [told for told in (cycle_words(found), zone_words(found)) if told]
     if beside is not None:
         name, other = beside
         lines.append(beside_sentence(found, other, found.station.name or "Here", name))
@@ -249,29 +264,62 @@ def _sentences(found: Season, beside: tuple[str, Season] | None) -> list[str]:
 
 
 def _table(found: Season) -> list[str]:
-    """Table with months as rows and hours as columns: band and fill; a dot if one operator is asleep."""
+    """Table with months as rows and hours as columns: band and fill; a dot if one operator is asleep.
+
+    Where the best band is poor, the sign of what limits it takes the place of the fill.
+    """
+    from propagation.signal.rays.causes import CAUSES
+    from propagation.wording.causes import short
     from propagation.wording.quantities import rate_figure
     from propagation.wording.season import month_short
     from tui.kit.day_view import full_lane_per_h
+    from tui.kit.glyphs import SIGN_OF
 
     if not found.bands:
         return []
-    lines = ["       " + "".join(f"{hour:02d} " for hour in range(24)).rstrip()]
+    lines = _axes(found)
     worth, bands = found.of_best(found.worth)[MIDDLE], found.best_band
     full = 1.0 if found.rates is None else full_lane_per_h(worth)
+    causes: dict[str, str] = {}
     for m, month in enumerate(found.months):
-        names = [found.bands[band].name for band in bands[m].tolist()]
-        cells = [_cell(names[h], worth[m, h] / full, bool(found.suits[m, h])) for h in range(24)]
+        cells = []
+        for h, band in enumerate(bands[m].tolist()):
+            name = found.bands[band].name if worth[m, h] >= NAMED_FROM else ""
+            cause = CAUSES[int(found.limit[m, h, band])]
+            sign = SIGN_OF.get(cause, " ") if worth[m, h] < POOR * full else ""
+            if sign.strip():
+                causes[sign] = short(cause)
+            cells.append(_cell(name, float(worth[m, h]) / full, bool(found.suits[m, h]), sign))
         lines.append(f"{month_short(month)} " + "".join(cells).rstrip())
-    if found.rates is None:
-        return [*lines, "       band in metres and days; full: every day; · one of the two is asleep"]
-    fill = f"full: {rate_figure(full)} contacts an hour"
-    return [*lines, f"       band in metres and contacts an hour; {fill}; · you are asleep"]
+    figure = "days; full: every day" if found.rates is None else "contacts an hour"
+    rate = "" if found.rates is None else f"; full: {rate_figure(full)} contacts an hour"
+    asleep = "one of the two is asleep" if found.rates is None else "you are asleep"
+    legend = f"band in metres and {figure}{rate}; · {asleep}"
+    signs = ", ".join(f"{sign} {told}" for sign, told in causes.items())
+    below = [legend, f"where the best band is poor: {signs}"] if signs else [legend]
+    return [*lines, *(f"       {line}" for told in below for line in textwrap.wrap(told, text_width() - 7))]
 
 
-def _cell(band: str, fill: float, awake: bool) -> str:
-    if fill < 0.02:
-        return "   "
+def _axes(found: Season) -> list[str]:
+    """Hours of the table's columns: UTC, and local for each difference from UTC in these months."""
+    from propagation.advice.season import days_of
+    from propagation.wording.clocks import local_first
+    from propagation.wording.season import offset_on
+
+    hours = [f"{hour:02d}" for hour in range(24)]
+    axes = [" ".join([f"{'UTC':<6}", *hours])]
+    local = []
+    for offset in dict.fromkeys(offset_on(found.home, day) for day in days_of(found.months)):
+        sign, figure = offset[3], offset[4:]
+        if figure.isdigit() and int(figure):  # an offset with minutes is told in a sentence
+            ahead = -int(figure) if sign == "-" else int(figure)
+            local.append(" ".join([f"{offset:<6}", *(f"{(hour + ahead) % 24:02d}" for hour in range(24))]))
+    return [*local, *axes] if local_first() else [*axes, *local]
+
+
+def _cell(band: str, fill: float, awake: bool, sign: str) -> str:
     figure = band.removesuffix("m")
     figure = TOP_BAND if len(figure) > 2 else f"{figure:>2}"
+    if sign:
+        return figure + sign
     return figure + (FILLS[int(np.ceil(min(fill, 0.999) * 8.0))] if awake else "·")

@@ -9,41 +9,29 @@ from typing import TYPE_CHECKING, ClassVar
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from propagation.geo.places import named_place
+from propagation.wording import quantities as say
 from tui.app.choice import Choice
 from tui.app.page import CHOICE_KEYS, LEAP_KEYS, PAGES_STYLE, Page
 from tui.app.prompts import export
-from tui.app.queries import Cancelled, Engine, Query
+from tui.app.queries import Cancelled, Engine, GradualQuery, Query
 from tui.app.state import State
-from tui.features.season.view import Months
-from tui.kit import words
+from tui.features.season.view import LOW_SCREEN, Months, beginning
 from tui.kit.input_parsing import fault
 from tui.kit.lists import Notes
 
 if TYPE_CHECKING:
     from tui.features.season.view import SeasonView
 
-POLL_S = 0.5  # s between two updates of the progress
 LEAF_MONTHS = 3
+AROUND = 3  # rows of the heading and the keys
 ELSEWHERE = "this station somewhere else"
 ALONE = "nothing beside it"
-
-
-@dataclass
-class Done:
-    """Progress of the computation; written by the worker, read by the page."""
-
-    parts: int = 0
-    of: int = 0
-
-    def tell(self, parts: int, of: int) -> None:
-        """Set the number of finished parts and their total."""
-        self.parts, self.of = parts, of
+BEST, BEST_SO_FAR = "The best of them", "The best so far"
 
 
 @dataclass(frozen=True)
-class SeasonQuery(Query["SeasonView"]):
-    """Forecast of the coming months for the present choice.
+class SeasonQuery(GradualQuery["SeasonView"]):
+    """Forecast of the coming months for the present choice; its parts are the months finished so far.
 
     beside: path of another station, or None. elsewhere: another place for the same station, or None.
     """
@@ -51,7 +39,7 @@ class SeasonQuery(Query["SeasonView"]):
     choice: Choice
     beside: str | None = None
     elsewhere: str | None = None
-    done: Done = field(default_factory=Done, compare=False)
+    local: bool = field(default_factory=say.local_first, kw_only=True)  # the clock of its sentences
 
     group = "season"
     says = "season ahead"
@@ -65,9 +53,7 @@ class SeasonQuery(Query["SeasonView"]):
         """Compute month by month."""
         from tui.features.season import answer as season
 
-        return season.season_view(
-            engine.sites, self.choice, self.beside, self.elsewhere, engine.now(), self.done.tell, cancelled
-        )
+        return season.season_view(engine, self.choice, self.beside, self.elsewhere, self.part, cancelled)
 
 
 class SeasonPage(Page):
@@ -98,15 +84,6 @@ class SeasonPage(Page):
         self.beside: str | None = None
         self.elsewhere: str | None = None
 
-    def on_mount(self) -> None:
-        """Start the regular progress update."""
-        super().on_mount()
-        self.set_interval(POLL_S, self._poll)
-
-    def _poll(self) -> None:
-        if self.is_current and "season" in self.own_app.jobs.busy:
-            self.fill(self.state)
-
     # -- queries --------------------------------------------------------------------------------
 
     def queries(self, state: State) -> Iterable[Query[object]]:
@@ -119,9 +96,21 @@ class SeasonPage(Page):
         return SeasonQuery(replace(choice, start=month), self.beside, self.elsewhere)
 
     def stale(self, state: State) -> bool:
-        """Report whether an earlier choice's season is shown, which is dimmed until the new one comes."""
+        """Report whether an earlier choice's season is shown, which is dimmed until the new one begins."""
+        if state.choice is None or state.answers.part(self._query(state.choice)) is not None:
+            return False
         answered = state.answers.query(SeasonQuery)
-        return answered is not None and state.choice is not None and answered != self._query(state.choice)
+        return answered is not None and answered != self._query(state.choice)
+
+    def view(self, state: State) -> SeasonView | None:
+        """The months finished so far, or else the latest season."""
+        part = state.answers.part(self._query(state.choice)) if state.choice is not None else None
+        return part if part is not None else state.answers.get(SeasonQuery)
+
+    def leave(self) -> None:
+        """End the computation: it takes the processor from the next page."""
+        if self.own_app.jobs.open_query(SeasonQuery.group) is not None:
+            self.own_app.jobs.stop(SeasonQuery.group)
 
     # -- keys -----------------------------------------------------------------------------------
 
@@ -132,9 +121,9 @@ class SeasonPage(Page):
 
     def action_month(self, by: int) -> None:
         """Move to another month."""
-        view = self.state.answers.get(SeasonQuery)
+        view = self.view(self.state)
         if view is not None:
-            self.month = min(max(self.month + by, 0), len(view.months) - 1)
+            self.month = min(max(self._row(view) + by, 0), len(view.months) - 1)
             self.fill(self.state)
 
     def action_leap(self, to: int) -> None:
@@ -167,17 +156,20 @@ class SeasonPage(Page):
 
         rows = [(card.path, f"{card.name}, {card.place}") for card in others]
         current = self.beside or (ELSEWHERE if self.elsewhere is not None else ALONE)
-        options = [*rows, (ELSEWHERE, self.elsewhere or "a town, a locator"), (ALONE, "")]
+        options = [*rows, (ELSEWHERE, self.elsewhere or "a town, a friend's place, a locator"), (ALONE, "")]
         self.own_app.push_screen(Pick("Beside it", options, current), chosen)
 
     def _ask_elsewhere(self) -> None:
         from tui.kit.overlays import Ask
 
-        def check(text: str) -> str:
-            return fault(lambda: named_place(text))
+        engine, choice = self.own_app.engine, self.state.choice
+        if choice is None:
+            return
 
-        engine = self.own_app.engine
-        question = "Where else: a town, a locator, or latitude,longitude"
+        def check(text: str) -> str:
+            return fault(lambda: engine.sites.named_place(choice, text))
+
+        question = "Where else: a town, a friend's place, a locator, or latitude,longitude"
         self.own_app.push_screen(
             Ask(question, self.elsewhere or "", check, engine.suggest, engine.meanings),
             lambda text: self._set_beside(None, text) if text else None,
@@ -190,13 +182,18 @@ class SeasonPage(Page):
 
     def action_export(self) -> None:
         """Write the best slots to a calendar file."""
-        export(self.own_app, self.state.answers.get(SeasonQuery))
+        view = self.view(self.state)
+        if view is not None and view.awaited:
+            self.own_app.say("The months are still being worked out; e writes them when they are complete.")
+            return
+        export(self.own_app, view)
 
     def on_months_pointed(self, message: Months.Pointed) -> None:
         """Choose a cell that was clicked."""
         self.hour = message.hour
         if not self.opened:
-            self.action_month(message.row - self.month)
+            view = self.view(self.state)
+            self.action_month(message.row - (self._row(view) if view is not None else 0))
         self.fill(self.state)
 
     # -- parts ----------------------------------------------------------------------------------
@@ -205,32 +202,38 @@ class SeasonPage(Page):
         """Yield the table, the chosen cell and the slots."""
         yield Months(id="months")
         yield Notes(id="season-cell")
-        yield Notes("The best of them", id="season-slots")
+        yield Notes(BEST, id="season-slots")
+
+    def _row(self, view: SeasonView) -> int:
+        """The chosen month, or the last one finished."""
+        return min(self.month, len(view.months) - 1)
 
     def fill(self, state: State) -> None:
         """Show the latest season."""
-        view = state.answers.get(SeasonQuery)
-        if view is not None:
-            self.month = min(self.month, len(view.months) - 1)
-        self.query_one(Months).show(view, self.month, self.hour, self.opened, self._how_far(state))
-        cell = [view.cells[self.month][self.hour]] if view is not None else []
+        view = self.view(state)
+        row = self._row(view) if view is not None else 0
+        working = self._open(state)
+        self.query_one(Months).show(view, row, self.hour, self.opened, working)
+        cell = [view.cells[row][self.hour]] if view is not None else []
         about = self.query_one("#season-cell", Notes)
         about.show(cell)
-        about.fit(self.size.width, 2)
+        rows = about.fit(self.size.width, 3 if self.size.height > AROUND + LOW_SCREEN else 2)
         slots = [f"{i}. {slot}" for i, slot in enumerate(view.slots, 1)] if view is not None else []
-        says = [*view.says] if view is not None else []
-        self.query_one("#season-slots", Notes).show([*says, *slots])
+        told = [*view.news, *slots, *view.says] if view is not None else []
+        notes = self.query_one("#season-slots", Notes)
+        notes.show(told, "" if not slots else BEST_SO_FAR if view is not None and view.awaited else BEST)
+        room, wanted = self.size.height - AROUND - rows, notes.rows_in(self.size.width) + bool(slots)
+        notes.styles.height = self.query_one(Months).rows_of_sentences(room, wanted)
 
-    def _how_far(self, state: State) -> str:
-        asked = self.own_app.jobs.open_query("season")
-        if isinstance(asked, SeasonQuery) and asked.done.of:
-            return f"{words.WORKING} {asked.done.parts} of {asked.done.of} parts; Esc stops it."
-        return words.WORKING
+    def _open(self, state: State) -> bool:
+        """Return whether the season of the present choice is being worked out."""
+        return state.choice is not None and self.own_app.jobs.is_open(self._query(state.choice))
 
     def sentences(self, state: State) -> list[str]:
         """Return the season in sentences."""
-        view = state.answers.get(SeasonQuery)
+        view = self.view(state)
         if view is None:
-            return [self._how_far(state)]
-        cell = view.cells[self.month][self.hour]
-        return [cell, *view.best, *view.says, *(f"{i}. {slot}" for i, slot in enumerate(view.slots, 1))]
+            return [beginning(self._open(state))]
+        cell = view.cells[self._row(view)][self.hour]
+        slots = [f"{i}. {slot}" for i, slot in enumerate(view.slots, 1)]
+        return [*view.news, cell, *view.best, *slots, *view.says]

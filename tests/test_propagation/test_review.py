@@ -127,7 +127,8 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
         "the model by 6 dB on 15 m (± 2), and on 20 m equal to the model within 4 dB"
     )
     assert "another outing would reduce the uncertainty" in learnt_words(learnt)[1]
-    assert len(learnt_words(replace(learnt, days=2))) == 1
+    assert len(learnt_words(replace(learnt, days=2))) == 2
+    assert "two are within the figure after ±" in learnt_words(replace(learnt, days=2))[1]
     few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
     assert "One usable report teaches nothing" in learnt_words(few)[0]
     assert "2 entries with a usable report are too few" in learnt_words(replace(few, used=2))[0]

@@ -10,8 +10,9 @@ unknown antenna). The success is soft about the required SNR. The reports are no
 
 - A report in dB (digital modes, reception reports) measures the SNR in 2500 Hz. It saturates: on a crowded
   channel strong signals are reported far below their SNR, weak ones as they are. The report tends to a
-  ceiling about which receivers and hours differ. The ceiling is not assumed: an entry has one likelihood for
-  each of CEILINGS_DB, and the log as a whole decides between them. So a strong signal teaches little.
+  ceiling, which differs between receivers and hours. Neither the usual ceiling nor its spread is assumed: an
+  entry has one likelihood for each of CEILINGS_DB, those of a spread of ceilings are their weighted sums, and
+  the log as a whole decides between such spreads. So a strong signal teaches little.
 - The reports that the operator gave depend on the other station's power, which is not known. They are a group
   of their own (`HEARD_BACK`), with a spread of powers and a common error that the log decides.
 - A strength digit 1 to 8 measures the SNR over the required SNR on a coarse scale, given that it is no 9. The
@@ -57,10 +58,10 @@ STRENGTH_STEP_DB: Final = (
 )
 STRENGTH_AT_NEED: Final = 2.0  # strength at the required SNR: "very weak signals" (ours)
 SAME_CONTACT: Final = 0.6  # weight of each of two reports of one contact, which share its path (ours)
-# Ceilings of reports over the required SNR [dB], tried on each log (ours); the last is none. A log of seven
-# years in a crowded mode had signals promised at +20 dB reported at -10 dB, 11 dB over the required SNR.
-CEILINGS_DB: Final = (3.0, 5.0, 7.0, 9.0, 11.0, 13.0, 15.0, 17.0, 20.0, 23.0, 27.0, 60.0)
-CEILING_SD_DB: Final = 5.0  # dB, spread of receivers and hours about a log's ceiling (ours)
+# Ceilings of reports over the required SNR [dB] (ours); the last is none. A log of seven years in a crowded
+# mode had signals promised at +20 dB reported at -10 dB, 11 dB over the required SNR.
+CEILINGS_DB: Final = (*np.arange(-3.0, 36.1, 3.0).tolist(), 60.0)
+WEAKEST_DB: Final = -3.0  # dB over the required SNR, report of decoders for all that is no stronger (ours)
 FAR_POWER_SD_DB: Final = 5.0  # dB, spread of unknown far powers, from 5 W to 1 kW about 100 W (ours)
 MOST_PER_BAND: Final = 500  # entries of a band that are used; more only repeat the shared errors (ours)
 ASTRAY: Final = 0.002  # chance that an entry does not depend on the forecast's path (ours)
@@ -71,7 +72,7 @@ LISTENING: Final = (
 BLOCK_ROWS: Final = 1000  # rows in one block: some 100 MB of working memory
 
 WORKERS: Final = 2  # blocks computed at a time
-LogLikelihood = npt.NDArray[np.float32]
+Likelihood = npt.NDArray[np.float32]
 
 NOTHING, DECIBELS, STRENGTH, UNDER_NINE = range(4)
 _STRENGTH = re.compile(r"([1-5])([1-9N])([1-9NT]?)(?:\s*\+.*|\s+\d+\s*DB)?", re.ASCII)
@@ -79,8 +80,6 @@ _NOISE_STEP_DB: Final = 1.0  # dB, to which the noise's spread is rounded, so th
 _WIDE_DB: Final[FloatArray] = np.arange(-260.0, 261.0)  # dB, levels over the need at which curves are tabled
 _noise_nodes, _noise_weights = np.polynomial.hermite_e.hermegauss(10)
 _noise_weights = _noise_weights / _noise_weights.sum()
-_crowd_nodes, _crowd_weights = np.polynomial.hermite_e.hermegauss(5)
-_crowd_weights = _crowd_weights / _crowd_weights.sum()
 EAR, HEARD_OUT, HEARD_BACK = GROUPS = range(3)
 
 
@@ -107,14 +106,16 @@ class Readings(Columns):
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Log-likelihoods over CEILINGS_DB and OFFSETS_DB of entries with evidence, (m, C, O), single precision.
+    """Likelihoods over CEILINGS_DB and OFFSETS_DB of entries with evidence, (m, C, O), single precision.
 
-    row (m,): number of the entry. group (m,): EAR (strength digits), HEARD_OUT (dB, measured elsewhere, or at
+    Each is relative to the largest of its entry. weight (m,): power to which an entry's counts. row (m,):
+    number of the entry. group (m,): EAR (strength digits), HEARD_OUT (dB, measured elsewhere, or at
     home with a known far power) or HEARD_BACK (dB, measured at home, the far power unknown).
     """
 
     row: IntArray
-    log_likelihood: LogLikelihood
+    likelihood: Likelihood
+    weight: FloatArray
     group: IntArray
 
 
@@ -160,10 +161,10 @@ def evidence_of(entries: LogEntries, expected: Expected) -> Evidence:
         (EAR, out.only((out.kind == STRENGTH) & ~metered), nothing),
         (EAR, nothing, back.only((back.kind == STRENGTH) & ~metered)),
     ):
-        row, logs = _of_kind(entries, expected, there, here, weight)
-        found.append((row, logs, np.full(row.size, group)))
-    row, logs, group_of = (np.concatenate(parts) for parts in zip(*found, strict=True))
-    return Evidence(rows[row], logs, group_of)
+        row, likelihood = _of_kind(entries, expected, there, here)
+        found.append((row, likelihood, weight[row], np.full(row.size, group)))
+    row, likelihood, power, group_of = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    return Evidence(rows[row], likelihood, power, group_of)
 
 
 def _in_even_steps(entries: LogEntries, usable: BoolArray) -> IntArray:
@@ -184,24 +185,24 @@ def _with_far_powers(entries: LogEntries, expected: Expected) -> Expected:
 
 
 def _of_kind(
-    entries: LogEntries, expected: Expected, there: Readings, here: Readings, weight: FloatArray
-) -> tuple[IntArray, LogLikelihood]:
+    entries: LogEntries, expected: Expected, there: Readings, here: Readings
+) -> tuple[IntArray, Likelihood]:
     """Rows that have such readings, and their evidence."""
 
     def work(part: IntArray) -> FloatArray:
-        found = _block(entries.take(part), expected.take(part), there.take(part), here.take(part))
-        return as_float(found * weight[part, None, None])
+        return _block(entries.take(part), expected.take(part), there.take(part), here.take(part))
 
     row = np.flatnonzero((there.kind != NOTHING) | (here.kind != NOTHING))
     return row, _by_blocks(row, work)
 
 
-def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> LogLikelihood:
-    """Results of `work` for rows, block by block in bounded memory, two blocks at a time: (m, C, O)."""
+def _by_blocks(row: IntArray, work: Callable[[IntArray], FloatArray]) -> Likelihood:
+    """Likelihoods of rows, (m, C, O), from their logs; block by block in bounded memory, two at a time."""
     found = np.empty((row.size, len(CEILINGS_DB), OFFSETS_DB.size), dtype=np.float32)
 
     def one(start: int) -> None:
-        found[start : start + BLOCK_ROWS] = work(row[start : start + BLOCK_ROWS])
+        logs = work(row[start : start + BLOCK_ROWS])
+        found[start : start + BLOCK_ROWS] = np.exp(logs - np.max(logs, axis=(1, 2), keepdims=True))
 
     with ThreadPoolExecutor(WORKERS) as pool:
         list(pool.map(one, range(0, row.size, BLOCK_ROWS)))
@@ -218,11 +219,11 @@ def silence_of(entries: LogEntries, expected: Expected) -> Evidence:
         heard = _shifted_sum(_days(found), _both(entries.take(part), found, nothing, nothing))
         return as_float(np.log(1.0 - LISTENING * np.clip(heard, 0.0, 1.0)))[:, None, :]
 
-    return Evidence(row, _by_blocks(row, work), np.full(row.size, HEARD_OUT))
+    return Evidence(row, _by_blocks(row, work), np.ones(row.size), np.full(row.size, HEARD_OUT))
 
 
 def _block(entries: LogEntries, expected: Expected, out: Readings, back: Readings) -> FloatArray:
-    """Evidence of rows with a reading, (n, C, O)."""
+    """Log-likelihoods of rows with a reading, (n, C, O)."""
     days = _days(expected)
     inside = slice(
         OFFSETS_DB.size // 2, OFFSETS_DB.size // 2 + LEVELS_DB.size
@@ -308,7 +309,7 @@ def _curves(need_db: FloatArray, read: Readings, noise_db: FloatArray, ceiling_d
     return np.asarray(table[where.ravel()])
 
 
-@lru_cache(maxsize=4000)
+@lru_cache(maxsize=10_000)
 def _curve(kind: int, value: float, below_db: float, above_db: float, ceiling_db: float) -> FloatArray:
     snr = _WIDE_DB[:, None] + np.where(_noise_nodes < 0.0, below_db, above_db) * _noise_nodes
     success = normal_cdf(snr / SUCCESS_SOFT_DB)
@@ -323,10 +324,11 @@ def _curve(kind: int, value: float, below_db: float, above_db: float, ceiling_db
 
 @lru_cache(maxsize=1000)
 def _reported(value: float, ceiling_db: float) -> FloatArray:
-    """Likelihood of a report in dB at each level of _WIDE_DB, over the receivers' ceilings."""
-    ceiling = ceiling_db + CEILING_SD_DB * _crowd_nodes
-    told = -10.0 * np.log10(10.0 ** (-_WIDE_DB[:, None] / 10.0) + 10.0 ** (-ceiling / 10.0))
-    return np.asarray(np.exp(-0.5 * ((value - told) / REPORT_SD_DB) ** 2) @ _crowd_weights)
+    """Likelihood of a report in dB at each level of _WIDE_DB, with a ceiling; the weakest is "or less"."""
+    told = -10.0 * np.log10(10.0 ** (-_WIDE_DB / 10.0) + 10.0 ** (-ceiling_db / 10.0))
+    if value <= WEAKEST_DB:
+        return np.asarray(normal_cdf((value + 0.5 - told) / REPORT_SD_DB))
+    return np.asarray(np.exp(-0.5 * ((value - told) / REPORT_SD_DB) ** 2))
 
 
 def over_need_db(digit: float) -> float:

@@ -20,14 +20,18 @@ posterior means when prior and model are right.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
 
 from propagation.base.units import BoolArray, FloatArray, IntArray, as_float
+from propagation.ionosphere.variability import normal_cdf
 from propagation.logbook.entries import OUT, REPORT_NEED_DB, LogEntries, digital, frequencies_mhz, own_rows
 from propagation.logbook.evidence import (
+    CEILINGS_DB,
     EAR,
     GROUPS,
     HEARD_BACK,
@@ -35,7 +39,7 @@ from propagation.logbook.evidence import (
     OFFSETS_DB,
     STATION_SD_DB,
     Evidence,
-    LogLikelihood,
+    Likelihood,
     evidence_of,
     silence_of,
 )
@@ -58,10 +62,15 @@ EAR_SCALE_SD_DB: Final = 3.0  # dB, unknown scale of reports by ear, the same on
 FAR_POWER_COMMON_SD_DB: Final = 4.0  # dB, usual far power about the assumed one, likewise (ours)
 METER_SCALE_SD_DB: Final = 1.0  # dB, further error of the reports of a group on one band (ours)
 TRIAL_STEP_DB: Final = 2  # dB, between the trials of what all bands share
+USUAL_CEILINGS_DB: Final[FloatArray] = np.arange(0.0, 28.1)  # dB over the required SNR, tried (ours)
+CEILING_SPREADS_DB: Final = (2.0, 4.0, 6.0, 8.0, 10.0, 12.0)  # dB, standard deviations about them (ours)
+MOST_SPREADS: Final = 24  # spreads of ceilings of a group of reports that are followed up (ours: time)
 LEFT_OUT: Final = 12.0  # a trial whose likelihood is e to this power below the best is left out (ours)
 ROW_SD_DB: Final = 8.0  # dB, spread of an entry in addition to the other station's (ours, about P.842's)
 SAME_STATION: Final = STATION_SD_DB**2 / (STATION_SD_DB**2 + ROW_SD_DB**2)
 LISTENED: Final = np.timedelta64(3600, "s")  # a receiver that reported any station within it was listening
+
+Trials = tuple[FloatArray, FloatArray]  # log-likelihoods (k, S, O) of bands, and log weights (S,)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,13 +101,13 @@ def learn(
         parts.append((silent, silence_of(silent, silent_expected)))
     bands, curves, counts = band_likelihoods(parts)
     low = np.array([_is_low(name) for name in bands], dtype=bool)
-    found = posterior(*_trials(curves[low]))
+    found = posterior(*_trials([(curve[low], weight) for curve, weight in curves]))
     rows = {
         name: (float(m), float(s))
         for name, m, s in zip(_those(bands, low), found.mean_db, found.sd_db, strict=True)
     }
     for index in np.flatnonzero(~low).tolist():
-        alone = posterior(*_trials(curves[index : index + 1]))
+        alone = posterior(*_trials([(curve[index : index + 1], weight) for curve, weight in curves]))
         rows[bands[index]] = (float(alone.mean_db[0]), float(alone.sd_db[0]))
     used = np.unique(parts[0][1].row)
     return Learnt(
@@ -131,10 +140,10 @@ def _day(entries: LogEntries, row: int) -> str:
 
 def band_likelihoods(
     parts: list[tuple[LogEntries, Evidence]],
-) -> tuple[tuple[str, ...], FloatArray, dict[str, int]]:
-    """Bands with evidence in their usual order, with log-likelihoods and counts.
+) -> tuple[tuple[str, ...], tuple[Trials, ...], dict[str, int]]:
+    """Bands with evidence in their usual order, with trials and counts.
 
-    The log-likelihoods (k, G, C, O) are by group of reports, ceiling (CEILINGS_DB) and offset (OFFSETS_DB).
+    The trials are of each group of reports: the spreads of ceilings that the log leaves likely for it.
     """
     order = {band.name: number for number, band in enumerate(BANDS)}
     band = np.concatenate(
@@ -153,17 +162,78 @@ def band_likelihoods(
         [entries.time[found.row].astype("datetime64[D]").astype(np.int64) for entries, found in parts]
     )
     group = np.concatenate([found.group for _, found in parts])
-    each = np.concatenate([found.log_likelihood for _, found in parts])
-    each *= _weights(band, call)[:, None, None].astype(np.float32)
-    days, where = np.unique(np.stack([band, group, day]), axis=1, return_inverse=True)
-    by_day = _smoothed(_sums(each, where.ravel(), days.shape[1]), DAY_SD_DB)
-    bands, place = np.unique(days[0], return_inverse=True)
-    by_band = _sums(by_day, place.ravel() * len(GROUPS) + days[1], bands.size * len(GROUPS))
-    by_band = _smoothed(by_band, METER_SCALE_SD_DB).reshape(bands.size, len(GROUPS), *each.shape[1:])
+    likelihood = np.concatenate([found.likelihood for _, found in parts])
+    weight = np.concatenate([found.weight for _, found in parts]) * _weights(band, call)
+    bands, place = np.unique(band, return_inverse=True)
+    curves = []
+    for which in GROUPS:
+        rows = np.flatnonzero(group == which)
+        curves.append(_of_group(likelihood[rows], weight[rows], place[rows], day[rows], bands.size, which))
     names = tuple(BANDS[number].name for number in bands.tolist())
     entry = np.concatenate([found.row + 1_000_000_000 * part for part, (_, found) in enumerate(parts)])
     counts = {BANDS[number].name: int(np.unique(entry[band == number]).size) for number in bands.tolist()}
-    return names, by_band, counts
+    return names, tuple(curves), counts
+
+
+def _of_group(
+    likelihood: Likelihood, weight: FloatArray, band: IntArray, day: IntArray, bands: int, group: int
+) -> Trials:
+    """Trials of all bands by the reports of one group, for its likely spreads of ceilings.
+
+    likelihood (m, C, O), weight, band, day (m,): of the group's entries.
+    """
+    if not band.size:
+        return np.zeros((bands, 1, OFFSETS_DB.size)), np.zeros(1)
+    spreads, log_weight = _spreads()[-1:], np.zeros(1)
+    if group != EAR:
+        spreads, log_weight = _likely_spreads(likelihood, weight, band)
+    logs = _logs(likelihood, weight, spreads)
+    days, where = np.unique(np.stack([band, day]), axis=1, return_inverse=True)
+    by_day = _smoothed(_sums(logs, where.ravel(), days.shape[1]), DAY_SD_DB)
+    return _smoothed(_sums(by_day, days[0], bands), METER_SCALE_SD_DB), log_weight
+
+
+@cache
+def _spreads() -> FloatArray:
+    """Weights of CEILINGS_DB (H, C) for every usual ceiling and spread tried; the last is no ceiling."""
+    middle, spread = (np.ravel(axis)[:, None] for axis in np.meshgrid(USUAL_CEILINGS_DB, CEILING_SPREADS_DB))
+    nodes = np.array(CEILINGS_DB)
+    edges = 0.5 * (nodes[1:] + nodes[:-1])
+    below = normal_cdf((edges - middle) / spread)
+    ends = np.zeros(middle.shape)
+    weights = np.diff(np.hstack([ends, below, ends + 1.0]), axis=1)
+    return np.vstack([weights, np.eye(nodes.size)[-1:]])
+
+
+def _likely_spreads(
+    likelihood: Likelihood, weight: FloatArray, band: IntArray
+) -> tuple[FloatArray, FloatArray]:
+    """Spreads of ceilings (S, C) that the entries leave likely, and the logs of their prior chances (S,).
+
+    Judged at every third offset, each band at its best; MOST_SPREADS of them in even steps. That there is no
+    ceiling is as likely beforehand as all of them together.
+    """
+    few = likelihood[:, :, ::3]
+    order = np.argsort(band, kind="stable")
+    start = np.flatnonzero(np.diff(band[order], prepend=-1))
+    best = np.array(
+        [
+            np.sum(np.max(np.add.reduceat(_logs(few, weight, one[None])[order, 0], start), axis=-1))
+            for one in _spreads()
+        ]
+    )
+    every = best.size - 1
+    kept = np.flatnonzero(best[:every] >= np.max(best) - LEFT_OUT)
+    step = max(-(-kept.size // MOST_SPREADS), 1)
+    kept = np.append(kept[::step], every)
+    chance = np.where(kept < every, step / every, 1.0)
+    return np.asarray(_spreads()[kept]), np.log(chance)
+
+
+def _logs(likelihood: Likelihood, weight: FloatArray, spreads: FloatArray) -> Likelihood:
+    """Weighted log-likelihoods (m, S, O) with each of some spreads of ceilings (S, C)."""
+    summed = np.einsum("sc,mco->mso", spreads.astype(np.float32), likelihood, optimize=True)
+    return np.asarray(np.log(np.maximum(summed, 1e-30)) * weight[:, None, None].astype(np.float32))
 
 
 def _weights(band: IntArray, call: IntArray) -> FloatArray:
@@ -174,60 +244,67 @@ def _weights(band: IntArray, call: IntArray) -> FloatArray:
     return as_float(1.0 / (1.0 + (count[where.ravel()] - 1.0) * SAME_STATION))
 
 
-def _sums(values: FloatArray | LogLikelihood, group: IntArray, groups: int) -> FloatArray:
+def _sums(values: FloatArray | Likelihood, group: IntArray, groups: int) -> FloatArray:
+    """Sums of rows by their group."""
     total = np.zeros((groups, *values.shape[1:]))
-    np.add.at(total, group, values)
+    order = np.argsort(group, kind="stable")
+    start = np.flatnonzero(np.diff(group[order], prepend=-1))
+    if start.size:
+        total[group[order][start]] = np.add.reduceat(values[order], start, axis=0, dtype=np.float64)
     return total
 
 
 def _smoothed(log_likelihood: FloatArray, sd_db: float) -> FloatArray:
     """Log of the likelihood averaged over a normal error of the offset (.., O); constant beyond the ends."""
+    top = np.max(log_likelihood, axis=-1, keepdims=True, initial=-np.inf)
+    top = np.where(np.isfinite(top), top, 0.0)
+    return as_float(np.log(np.maximum(np.exp(log_likelihood - top) @ _kernel(sd_db), 1e-300)) + top)
+
+
+@cache
+def _kernel(sd_db: float) -> FloatArray:
+    """Weights of the offsets (O, O) in the mean over a normal error, for each offset a column."""
+    size = OFFSETS_DB.size
     reach = int(np.ceil(4.0 * sd_db))
     step = np.arange(-reach, reach + 1)
-    kernel = np.exp(-0.5 * (step / sd_db) ** 2)
-    kernel /= kernel.sum()
-    ends = [(0, 0)] * (log_likelihood.ndim - 1)
-    padded = np.pad(log_likelihood, (*ends, (reach, reach)), mode="edge")
-    top = np.max(padded, axis=-1, keepdims=True, initial=-np.inf)
-    top = np.where(np.isfinite(top), top, 0.0)
-    window = np.lib.stride_tricks.sliding_window_view(np.exp(padded - top), kernel.size, axis=-1)
-    return as_float(np.log(np.maximum(window @ kernel, 1e-300)) + top)
+    normal = np.exp(-0.5 * (step / sd_db) ** 2)
+    normal /= normal.sum()
+    kernel = np.zeros((size, size))
+    for column in range(size):
+        kernel[:, column] = np.bincount(np.clip(column + step, 0, size - 1), normal, size)
+    return kernel
 
 
-Trials = tuple[FloatArray, FloatArray]  # log-likelihoods (k, S, O) of bands, and log weights (S,)
+def _trials(curves: Sequence[Trials]) -> Trials:
+    """Trials of bands, from those of each group, with all that the bands share tried.
 
-
-def _trials(curves: FloatArray) -> Trials:
-    """Log-likelihoods of bands (k, G, C, O) with all that they share tried.
-
-    A trial is a scale of reports by ear, a usual far power, and a ceiling of the reports from elsewhere and
-    of those at home.
+    A trial is a scale of reports by ear, a usual far power, and spreads of ceilings of the reports from
+    elsewhere and of those at home.
     """
-    ear = _scaled(curves[:, EAR, :1], EAR_SCALE_SD_DB)
-    back = _scaled(curves[:, HEARD_BACK], FAR_POWER_COMMON_SD_DB)
-    out = _likely(curves[:, HEARD_OUT], np.zeros(curves.shape[2]))
-    return _together(_together(ear, back), out)
+    ear = _scaled(*curves[EAR], EAR_SCALE_SD_DB)
+    back = _scaled(*curves[HEARD_BACK], FAR_POWER_COMMON_SD_DB)
+    return _together(_together(ear, back), _likely(*curves[HEARD_OUT]))
 
 
 def _likely(curves: FloatArray, log_weight: FloatArray) -> Trials:
     """Trials (k, S, O) without those that the bands together rule out; one where there is no evidence."""
     if not curves.any():
         return curves[:, :1], np.zeros(1)
-    best = np.sum(np.max(curves, axis=-1), axis=0)
+    best = np.sum(np.max(curves, axis=-1), axis=0) + log_weight
     keep = best >= np.max(best) - LEFT_OUT
     return curves[:, keep], log_weight[keep]
 
 
-def _scaled(curves: FloatArray, sd_db: float) -> Trials:
+def _scaled(curves: FloatArray, log_weight: FloatArray, sd_db: float) -> Trials:
     """Trials (k, S, O), each at steps of a scale [dB] that is normal about zero."""
-    kept, _ = _likely(curves, np.zeros(curves.shape[1]))
+    kept, weights = _likely(curves, log_weight)
     if not kept.any():
         return kept, np.zeros(1)
     reach = round(2.0 * sd_db)
     steps = np.arange(-reach, reach + 1, TRIAL_STEP_DB)
     at = np.clip(np.arange(OFFSETS_DB.size) + steps[:, None], 0, OFFSETS_DB.size - 1)
     moved = kept[:, :, at]  # (k, S, steps, O)
-    weight = np.broadcast_to(-0.5 * (steps / sd_db) ** 2, moved.shape[1:3])
+    weight = weights[:, None] - 0.5 * (steps / sd_db) ** 2
     return moved.reshape(kept.shape[0], -1, OFFSETS_DB.size), weight.ravel()
 
 

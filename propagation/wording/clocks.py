@@ -95,6 +95,11 @@ def clock(when: np.datetime64 | None) -> str:
     return _hour_minute(wall_time(when))
 
 
+def clock_on(when: np.datetime64, other: bool) -> str:
+    """Time of day on the clock told first, or on the other, for columns that name their clock: `07:35`."""
+    return _hour_minute(wall_time(when, _face.local != other))
+
+
 def _hour_minute(when: np.datetime64) -> str:
     return str(when.astype("datetime64[m]"))[11:16]
 

@@ -20,6 +20,7 @@ from propagation.wording.clocks import both_clocks as both_clocks
 from propagation.wording.clocks import both_spans as both_spans
 from propagation.wording.clocks import clock as clock
 from propagation.wording.clocks import clock_face as clock_face
+from propagation.wording.clocks import clock_on as clock_on
 from propagation.wording.clocks import date as date
 from propagation.wording.clocks import day_month as day_month
 from propagation.wording.clocks import day_title as day_title

@@ -30,6 +30,8 @@ from propagation.wording.causes import clause
 from propagation.wording.plan_contacts import gain_sentence
 from propagation.wording.quantities import (
     band_title,
+    both_clocks,
+    both_spans,
     clock,
     counted,
     date,
@@ -40,6 +42,7 @@ from propagation.wording.quantities import (
     kilometres,
     listed,
     odds,
+    other_clock,
     percent,
     promised,
     sentence,
@@ -52,6 +55,7 @@ from propagation.wording.station_offset import learnt_words
 
 MOST_SURPRISES: Final = 5  # reported in the summary
 MOST_SILENCES: Final = 6
+UNLIKELY_SILENCE: Final = "No contacts although some were likely"
 MOST_TIMES: Final = 10.0  # a larger ratio of two promises is not told: the smaller is next to nothing (ours)
 
 
@@ -93,9 +97,9 @@ def _made(found: Review) -> str:
     used.sort(key=entries.band.count, reverse=True)
     on = listed([band_title(band) for band in used[:6]]) + (" and more" if len(used) > 6 else "")
     first, last = entries.time[0], entries.time[-1]
-    clocks = f"{clock(first)} to {clock(last)}" if clock(first) != clock(last) else f"at {clock(first)}"
+    clocks = both_spans(first, last) if clock(first) != clock(last) else f"at {both_clocks(first)}"
     when = (
-        f"on {date(first)}, {clocks} {zone_word()}"
+        f"on {date(first)}, {clocks}"
         if date(first) == date(last)
         else f"from {date(first)} to {date(last)}, in {counted(len(found.outings), 'outing')}"
     )
@@ -166,12 +170,9 @@ def _were(count: int) -> str:
 def surprise_words(found: Review, one: Surprise) -> str:
     """One surprise in words."""
     if one.silence is not None:
-        due = f"some {one.silence.due:.0f}" if one.silence.due is not None else "some"
-        unless = "" if one.silence.told else "; the log does not say that you were listening there"
         return (
-            f"No contacts although some were likely: {band_title(one.band)} from {clock(one.start)} to "
-            f"{end_clock(one.end)}, where {due} contacts were expected at the pace of the rest of the outing "
-            f"({odds(one.chance)} of none){unless}"
+            f"{UNLIKELY_SILENCE}: {band_title(one.band)}, {both_spans(one.start, one.end)}, where "
+            f"{_due_words(one.silence, one.chance)}"
         )
     rows = list(one.rows)
     expected = found.expected
@@ -181,10 +182,10 @@ def surprise_words(found: Review, one: Surprise) -> str:
     on = f"on {band_title(one.band)}"
     day = f", {date(one.start)}" if len(found.outings) > 1 else ""
     if len(rows) == 1:
-        head = f"Unlikely contact: {_who(found, best)} {on}{day} at {clock(one.start)}"
+        head = f"Unlikely contact: {_who(found, best)} {on}{day} at {both_clocks(one.start)}"
     else:
         names = _countries(found, rows)
-        span = f" from {clock(one.start)} to {end_clock(one.end)}"
+        span = f", {both_spans(one.start, one.end)}"
         head = f"Unlikely: {len(rows)} contacts {on}{day}{span}{f', {names}' if names else ''}"
     beyond = (
         "; so far below that propagation differed from the forecast" if margin < BEYOND_STATION_DB else ""
@@ -196,6 +197,15 @@ def surprise_words(found: Review, one: Surprise) -> str:
     )
     best_of = "the best of them " if len(rows) > 1 else "it "
     return f"{head}: the forecast gave {best_of}{days(one.chance)}, {what}; {clause(limit)}{beyond}"
+
+
+def _due_words(silence: Silence, chance: float) -> str:
+    """Contacts that were due on a silent stretch, and the chance of none."""
+    due = f"some {silence.due:.0f}" if silence.due is not None else "some"
+    unless = "" if silence.told else "; the log does not say that you were listening there"
+    return (
+        f"{due} contacts were expected at the pace of the rest of the outing ({odds(chance)} of none){unless}"
+    )
 
 
 def _countries(found: Review, rows: Sequence[int]) -> str:
@@ -240,27 +250,31 @@ def silences_words(found: Review) -> list[str]:
     by_band: dict[str, list[Silence]] = {}
     for one in sorted(longest, key=lambda one: one.start):
         by_band.setdefault(one.band, []).append(one)
-    lines = []
-    for stretches in by_band.values():
-        surprising = [rare[id(one)] for one in stretches if id(one) in rare]
-        said = [sentence(surprise_words(found, one)) for one in surprising[:1]]
-        lines.append(" ".join([*said, silence_words(stretches)]))
-    return lines
+    return [
+        silence_words(stretches, next((one for one in stretches if id(one) in rare), None))
+        for stretches in by_band.values()
+    ]
 
 
-def silence_words(stretches: Sequence[Silence]) -> str:
+def silence_words(stretches: Sequence[Silence], unlikely: Silence | None = None) -> str:
     """Silent stretches on one band in words: the forecast, the causes, and the better choice.
 
-    Of several stretches the forecast is that of the best one, and the rest that of the longest.
+    Of several stretches the forecast is that of the best one, and the rest that of the longest. unlikely: the
+    one of them that is a surprise; it is told first, and once.
     """
     best = max(stretches, key=lambda one: one.best.figure)
     one = max(stretches, key=lambda stretch: stretch.minutes)
-    hours = []
-    for told, how in ((True, "calls unanswered"), (False, "no contact")):
-        some = [f"{clock(part.start)} to {end_clock(part.end)}" for part in stretches if part.told == told]
-        if some:
-            hours.append(f"{listed(some)}, {how}")
-    text = f"{band_title(one.band)}, {'; '.join(hours)}: the forecast gave {promised(best.best)} at best"
+    band = band_title(one.band)
+    rest = [part for part in stretches if part is not unlikely]
+    text = f"{band}, {_silent_hours(rest)}: " if unlikely is None else ""
+    if unlikely is not None:
+        text = (
+            f"{UNLIKELY_SILENCE}: {band}, {_silent_hours([unlikely])}, where "
+            f"{_due_words(unlikely, unlikely.chance or 0.0)}. "
+        )
+        text += f"Also on {band}: {_silent_hours(rest)}. " if rest else ""
+    told = f"forecast gave {promised(best.best)} at best"
+    text += f"{'the' if unlikely is None else 'The'} {told}"
     if best.expected is not None and best.expected.parts:
         text += f", with {whom_words(best.expected.parts)}"
     if one.causes:
@@ -272,6 +286,23 @@ def silence_words(stretches: Sequence[Silence]) -> str:
     return text
 
 
+def _silent_hours(stretches: Sequence[Silence]) -> str:
+    """Silent stretches on both clocks, calls unanswered first."""
+    hours = []
+    for told, how in ((True, "calls unanswered"), (False, "no contact")):
+        some = [(part.start, part.end) for part in stretches if part.told == told]
+        if some:
+            hours.append(f"{spans_words(some)}, {how}")
+    return "; ".join(hours)
+
+
+def spans_words(spans: Sequence[tuple[np.datetime64, np.datetime64]]) -> str:
+    """Spans on both clocks, each clock named once: `06:00 to 07:30 and 09:00 to 10:00 UTC (08:00 to ...)`."""
+    others = [other_clock(end, start).removesuffix(f" {zone_word(True)}") for start, end in spans]
+    beside = f" ({listed(others)} {zone_word(True)})" if all(others) else ""
+    return f"{listed([f'{clock(a)} to {end_clock(b)}' for a, b in spans])} {zone_word()}{beside}"
+
+
 def hindsight_words(outing: ReviewedOuting) -> list[str]:
     """Comparison of the best plan in hindsight with the actual outing."""
     plan = outing.plan
@@ -279,7 +310,7 @@ def hindsight_words(outing: ReviewedOuting) -> list[str]:
         return ["In hindsight the forecast favours no band that day."]
     stays = listed(
         [
-            f"{band_title(stay.band)} from {clock(stay.start)} to {end_clock(stay.end)}"
+            f"{band_title(stay.band)} from {both_spans(stay.start, stay.end)}"
             + _unanswered(stay.band, stay.start, stay.end, outing)
             for stay in plan.plan.stays
         ]
@@ -300,4 +331,4 @@ def _unanswered(band: str, start: np.datetime64, end: np.datetime64, outing: Rev
     """Stays of the plan on a band on which calls were unanswered then."""
     at = [one for one in outing.silences if one.told and one.band == band]
     met = [one for one in at if one.start < end and one.end > start]
-    return f" (where nobody answered your calls at {clock(met[0].start)})" if met else ""
+    return f" (where nobody answered your calls at {both_clocks(met[0].start)})" if met else ""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from propagation.logbook import kept_offset as of
 from propagation.wording.quantities import band_title, counted, listed, nearest
@@ -12,6 +12,16 @@ if TYPE_CHECKING:
     from propagation.logbook.kept_offset import Learnt, LearntBand
     from propagation.logbook.review import Review
     from propagation.station.station import Station
+
+
+COVERED: Final = (
+    "Of three stations with such a log some two are within the figure after ±. It covers the days, the "
+    "other stations' powers and reports that saturate, not what the model has wrong on all paths alike."
+)
+SHARED: Final = (
+    "All bands show this: look first at what they share, the feed line, its plugs, the noise at the site, "
+    "the power that really leaves the rig."
+)
 
 
 def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
@@ -29,8 +39,9 @@ def learnt_words(learnt: Learnt, found: Review | None = None) -> list[str]:
             "This is one day, and the state of its ionosphere is part of every report: the log of "
             "another outing would reduce the uncertainty."
         )
+    lines.append(COVERED)
     if found is not None:
-        lines += remarks(learnt, found.station)
+        lines += _checks(learnt, found.station)
     return lines
 
 
@@ -112,22 +123,29 @@ def remarks(learnt: Learnt, station: Station) -> list[str]:
 
     Bands that agree, with the same advice, share a sentence.
     """
+    lines = [
+        f"Your log says {_offset(group)} {'better' if group[0].offset_db > 0.0 else 'worse'} on "
+        f"{_names(group)} than the model ({_doubt(group)}){advice or '.'}"
+        for advice, bands in _advised(learnt, station).items()
+        for group in of.agreeing(bands)
+    ]
+    return [*lines, SHARED] if of.all_worse(learnt) else lines
+
+
+def _checks(learnt: Learnt, station: Station) -> list[str]:
+    """What to check where the log and the model differ, after a sentence that says by how much."""
+    if of.all_worse(learnt):
+        return [SHARED]
+    return [f"On {_names(bands)}{advice}" for advice, bands in _advised(learnt, station).items()]
+
+
+def _advised(learnt: Learnt, station: Station) -> dict[str, list[LearntBand]]:
+    """Bands that differ from the model, by the advice; none to each where a common cause is likely."""
     shared = of.all_worse(learnt)
     advised: dict[str, list[LearntBand]] = {}
     for one in of.worth_telling(learnt):
         advised.setdefault("" if shared else _advice(one, station), []).append(one)
-    lines = [
-        f"Your log says {_offset(group)} {'better' if group[0].offset_db > 0.0 else 'worse'} on "
-        f"{_names(group)} than the model ({_doubt(group)}){advice or '.'}"
-        for advice, bands in advised.items()
-        for group in of.agreeing(bands)
-    ]
-    if shared:
-        lines.append(
-            "All bands show this: look first at what they share, the feed line, its plugs, the noise "
-            "at the site, the power that really leaves the rig."
-        )
-    return lines
+    return advised
 
 
 def _advice(one: LearntBand, station: Station) -> str:

@@ -182,7 +182,13 @@ def log_in_decibels(
 
 
 def crowded_log(
-    seed: int, offsets: dict[str, float], per_band: int, *, moved: bool = False, crowded: bool = True
+    seed: int,
+    offsets: dict[str, float],
+    per_band: int,
+    *,
+    moved: bool = False,
+    crowded: bool = True,
+    ceiling_sd_db: float = CROWDED_SD_DB,
 ) -> tuple[LogEntries, Expected]:
     """A log with other stations of unknown powers; where crowded, all its reports saturate."""
     w = world(moved)
@@ -194,7 +200,7 @@ def crowded_log(
     chosen = np.sort(np.concatenate(rows))
     measured = []
     for level in (out[chosen], back[chosen]):
-        ceiling = CROWDED_DB + CROWDED_SD_DB * rng.standard_normal(chosen.size)
+        ceiling = CROWDED_DB + ceiling_sd_db * rng.standard_normal(chosen.size)
         if crowded:
             level = -10.0 * np.log10(10.0 ** (-level / 10.0) + 10.0 ** (-ceiling / 10.0))
         measured.append(np.round(level + 3.0 * rng.standard_normal(chosen.size)))

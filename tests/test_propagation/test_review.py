@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from functools import cache
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -33,6 +34,7 @@ from propagation.logbook.review import (
     review,
 )
 from propagation.space_weather.state import conditions
+from propagation.wording import quantities as say
 from propagation.wording import review as story
 from propagation.wording.quantities import promised
 from propagation.wording.sky import day_sentence
@@ -84,7 +86,7 @@ def test_the_demo_log_tells_its_story() -> None:
     for one in found.outing.silences if found.outing else ():
         if one.told:
             assert (
-                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]}, calls unanswered"
+                f"{one.band[:-1]} m, {str(one.start)[11:16]} to {str(one.end)[11:16]} UTC, calls unanswered"
                 in text
             )
     assert "In hindsight" in text
@@ -125,7 +127,8 @@ def test_what_the_demo_log_teaches_is_said_with_its_doubt() -> None:
         "the model by 6 dB on 15 m (± 2), and on 20 m equal to the model within 4 dB"
     )
     assert "another outing would reduce the uncertainty" in learnt_words(learnt)[1]
-    assert len(learnt_words(replace(learnt, days=2))) == 1
+    assert len(learnt_words(replace(learnt, days=2))) == 2
+    assert "two are within the figure after ±" in learnt_words(replace(learnt, days=2))[1]
     few = replace(learnt, bands=(LearntBand("40m", -1.0, 5.8, 1),), used=1)
     assert "One usable report teaches nothing" in learnt_words(few)[0]
     assert "2 entries with a usable report are too few" in learnt_words(replace(few, used=2))[0]
@@ -147,7 +150,7 @@ def test_the_plan_in_hindsight_says_where_it_was_called_without_an_answer() -> N
     stays = (replace(first, end=at_of_the_demo("09:00")),)
     there = replace(outing, plan=replace(outing.plan, plan=replace(outing.plan.plan, stays=stays)))
     assert re.search(
-        r"10 m from \S+ to \S+ \(where nobody answered your calls at 08:40\)",
+        r"10 m from \S+ to \S+ UTC \(where nobody answered your calls at 08:40 UTC\)",
         story.hindsight_words(there)[0],
     )
 
@@ -400,7 +403,23 @@ def test_a_silence_where_much_was_due_is_a_surprise() -> None:
     assert silences[0].silence.due is not None
     assert silences[0].silence.due > 2.0
     np.testing.assert_allclose(silences[0].chance, np.exp(-silences[0].silence.due), rtol=1e-9)
-    assert "No contacts although some were likely: 20 m from 09:36 to 11:40" in " ".join(story.summary(found))
+    words = " ".join(story.summary(found))
+    assert "No contacts although some were likely: 20 m, 09:36 to 11:40 UTC, no contact, where some" in words
+    assert words.count("09:36 to 11:40") == 1, "the stretch is told once"
+
+
+def test_times_are_told_on_both_clocks() -> None:
+    """The place's zone at the log's date, summer time in April and not in January; z turns them over."""
+    say.set_clock_face(say.ClockFace(ZoneInfo("Europe/Berlin")))
+    for day, summer in (("20240402", 2), ("20240109", 1)):
+        rows = [record(f"{day}T09{i:02d}", GRIDSQUARE="KG33") for i in (0, 10, 20)]
+        found = reviewed(adif.write([*rows, record(f"{day}T1140", GRIDSQUARE="KG33")]))
+        said = " ".join(story.summary(found))
+        hours = f"{9 + summer:02d}:00 to {11 + summer}:40 local"
+        assert f"09:00 to 11:40 UTC ({hours})" in said
+        say.set_clock_face(say.ClockFace(ZoneInfo("Europe/Berlin"), local=True))
+        assert f"{hours} (09:00 to 11:40 UTC)" in " ".join(story.summary(found))
+        say.set_clock_face(say.ClockFace(ZoneInfo("Europe/Berlin")))
 
 
 def test_another_day_of_a_long_log() -> None:
@@ -438,7 +457,10 @@ def test_the_same_call_in_vain_twice_is_one_paragraph() -> None:
     assert told == [("09:05", "09:20"), ("10:20", "10:30")]
     about = [line for line in story.summary(found) if re.search(r"10 m\b.*unanswered", line)]
     assert len(about) == 1
-    assert "09:05 to 09:20 and 10:20 to 10:30, calls unanswered" in about[0]
+    assert "09:05 to 09:20 and 10:20 to 10:30 UTC, calls unanswered" in about[0]
+    say.set_clock_face(say.ClockFace(ZoneInfo("Africa/Johannesburg")))
+    both = "09:05 to 09:20 and 10:20 to 10:30 UTC (11:05 to 11:20 and 12:20 to 12:30 local), calls unanswered"
+    assert both in " ".join(story.summary(found))
 
 
 def test_a_ratio_without_sense_is_not_told() -> None:

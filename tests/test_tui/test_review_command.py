@@ -51,7 +51,7 @@ def saved() -> Path:
 
 KEYS = {
     "summary", "station", "target", "files", "records", "days", "counts", "contacts", "surprises", "outings",
-    "outing", "learnt", "no_lesson", "kept", "learnt_file",
+    "outing", "station_file", "learnt", "no_lesson", "kept", "learnt_file",
 }  # fmt: skip
 CONTACT_KEYS = {
     "time", "band", "mode", "call", "country", "direction", "distance_km", "bearing_deg", "chance",
@@ -88,6 +88,12 @@ def test_the_demo_log_as_text_and_as_plain_lines(bandwhen: Bandwhen) -> None:
     text, plain = (bandwhen("review", DEMO_LOG, *form).out for form in ((), ("--plain",)))
     assert all(len(line) <= 110 for line in text.splitlines())
     assert "UTC    05    06" in text
+    assert "\nlocal  07    08" in text
+    assert "\nUTC    local " in text
+    assert "05:18  07:18 " in text
+    for form in (text, plain):
+        assert "Station: demo ridge, CW 50 W: the invented demo, as no station is saved." in form
+    assert "05:18 UTC (07:18 local), ZS5TEST" in plain
     assert "best  " in text
     for call in ("ZS1TEST", "CX4TEST", "PA3TEST"):
         assert call in text

@@ -9,7 +9,9 @@ import threading
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -21,13 +23,15 @@ from textual.pilot import Pilot
 from propagation.advice.switching import BandStay
 from propagation.base.errors import InputError
 from propagation.logbook.kept_offset import Learnt, LearntBand
-from tui.app import learnt_store
+from propagation.wording import quantities as say
+from tui.app import learnt_store, paths
 from tui.app.app import BandwhenApp
 from tui.features.review import answer as presenting
-from tui.features.review.page import INVITATION, OF_THE_DEMO, Headway, ReviewPage, ReviewQuery
+from tui.features.review.page import INVITATION, Headway, ReviewPage, ReviewQuery
 from tui.features.review.view import SIGN_OF, ContactRow, ReviewView
 from tui.kit.worker_threads import under_way
 
+CLOCKS = ("UTC", "local")
 BANDS = ("40m", "30m", "20m", "17m", "15m", "10m")
 
 
@@ -61,6 +65,7 @@ def made_up() -> ReviewView:
         taught=("Your log says 6 dB worse on 40 m than the model (give or take 2): look at the radials.",),
         learnt_words="",
         learnt=Learnt(bands=(LearntBand("20m", -3.0, 1.5, 4),), entries=4, used=4, days=1),
+        name="my [/] log.adi", setting="Sat 14 Mar 2026  CW 50 W",
     )  # fmt: skip
 
 
@@ -94,7 +99,7 @@ async def opened(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None
 
 def test_before_a_log_is_opened_the_page_says_what_it_is_for() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
-        assert page.sentences(app.state) == [*INVITATION, OF_THE_DEMO]
+        assert page.sentences(app.state) == list(INVITATION)
         await pilot.press("down", "l", "tab")  # nothing to choose, nothing to keep: no harm
         assert page.view is None
         assert page.row == 0
@@ -115,6 +120,22 @@ def test_the_outing_is_as_on_file() -> None:
     on_page(scenario, (132, 43))
 
 
+def test_the_views_of_a_small_screen_are_as_on_file() -> None:
+    """Tab steps through them; before a log is opened there is but one."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await pilot.press("tab")
+        await settle(app, pilot)
+        assert page.pane == 0
+        await opened(app, pilot, page)
+        for pane in page.panes:
+            golden(f"review_opened_{pane}_80x24", text_of(app))
+            await pilot.press("tab")
+            await settle(app, pilot)
+
+    on_page(scenario)
+
+
 @pytest.mark.parametrize("size", [(40, 10), (80, 24), (100, 30), (132, 43), (240, 70)])
 def test_nothing_sticks_out_and_every_sign_takes_one_cell(size: tuple[int, int]) -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
@@ -130,6 +151,132 @@ def test_nothing_sticks_out_and_every_sign_takes_one_cell(size: tuple[int, int])
     on_page(scenario, size)
 
 
+@pytest.mark.parametrize("height", [24, 36, 48])
+def test_no_label_of_the_page_is_cut(height: int) -> None:
+    """From 80 to 160 columns: legend, hours, heading of the columns and verdicts are whole or not there."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        for width in range(80, 161, 4):
+            await pilot.resize_terminal(width, height)
+            await settle(app, pilot)
+            seen = text_of(app)
+            if page.compact:
+                await pilot.press("tab")
+                await settle(app, pilot)
+                seen += text_of(app)
+                await pilot.press("tab", "tab", "tab")
+                await settle(app, pilot)
+            for whole in ("full: nearly every day", "? no place", "* against the odds"):
+                assert whole in seen, (width, whole)
+            assert seen.count("against the odds") == 2 or width < 62, width
+            for head in ("call", "chance", "margin"):
+                assert head in seen, (width, head)
+            assert "Sat 14 Mar 2026, CW 50 W" in seen, width
+
+    on_page(scenario, (80, height))
+
+
+def test_the_log_s_name_gives_way_in_the_title() -> None:
+    view = replace(made_up(), title=f"{'long' * 20}.adi, Sat 14 Mar 2026", name=f"{'long' * 20}.adi")
+    assert view.title_in(120) == view.title
+    assert len(view.title_in(60)) == 60
+    assert view.title_in(60).endswith("…g.adi, Sat 14 Mar 2026") or "…" in view.title_in(60)
+    assert view.title_in(20) == "Sat 14 Mar 2026"
+
+
+def test_the_top_line_agrees_with_what_is_reviewed() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        top = rows_of(app)[0]
+        assert "◆" not in top, "no target where nothing of it is shown"
+        await opened(app, pilot, page)
+        top = rows_of(app)[0]
+        assert "◆ anyone" in top
+        assert "Sat 14 Mar 2026  CW 50 W" in top
+        await pilot.press("1")
+        await settle(app, pilot)
+        assert "◆ anyone" not in rows_of(app)[0]
+
+    on_page(scenario, (100, 24))
+
+
+def test_times_are_on_both_clocks_and_z_turns_them_over() -> None:
+    """Axis and list at once; the sentences are made anew from the same review, without reading the log."""
+    asked: list[ReviewQuery] = []
+
+    def review(question: ReviewQuery) -> ReviewView:
+        asked.append(question)
+        return replace(made_up(), found=SimpleNamespace())  # type: ignore[arg-type]
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        say.set_clock_face(say.ClockFace(ZoneInfo("Africa/Johannesburg")))
+        await opened(app, pilot, page)
+        rows = rows_of(app)
+        utc, local = (next(i for i, row in enumerate(rows) if row.startswith(f" {word} ")) for word in CLOCKS)
+        assert local == utc + 1
+        assert "08" in rows[utc]
+        assert "10" in rows[local]
+        assert any(row.startswith("▸ 09:10 11:10 ZS1TEST") for row in rows)
+        await pilot.press("z")
+        await settle(app, pilot)
+        rows = rows_of(app)
+        assert any(row.startswith("▸ 11:10 09:10 ZS1TEST") for row in rows)
+        assert any(row.startswith("  local UTC   call") for row in rows)
+        assert [one.local for one in asked] == [False, True]
+        assert asked[0].found is None
+        assert asked[1].found is not None
+        await pilot.press("z")
+        await settle(app, pilot)
+
+    on_page(scenario, (112, 40), review)
+
+
+def test_logs_are_offered_and_entered(tmp_path: Path) -> None:
+    """The demo's log and those opened before; Enter opens the marked one; a log that is gone is left out."""
+    asked: list[str] = []
+
+    def review(question: ReviewQuery) -> ReviewView:
+        asked.append(question.path)
+        return made_up()
+
+    log = tmp_path / "my [b].adi"
+    log.write_text("x", encoding="utf-8")
+    gone = tmp_path / "gone.adi"
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        app.chosen = replace(app.chosen, logs=f"{gone}\n{log}")
+        page.fill(app.state)
+        assert "my [b].adi" in text_of(app)
+        assert "gone.adi" not in text_of(app)
+        assert "ridge_day.adi" in text_of(app)
+        assert "Enter open it" in text_of(app)
+        await pilot.press("down", "enter")
+        await settle(app, pilot)
+        assert asked == [presenting.demo_log()]
+        assert "Enter open it" not in text_of(app)
+        await pilot.press("enter")  # of a contact there is nothing to open
+        await settle(app, pilot)
+        assert len(asked) == 1
+        assert app.chosen.logs.splitlines()[0] == presenting.demo_log()
+
+    on_page(scenario, review=review)
+
+
+def test_recent_logs_are_few_and_each_is_there_once(tmp_path: Path) -> None:
+    text = ""
+    for name in "abcdefga":
+        text = presenting.with_log(text, f"{tmp_path}/{name}.adi", 4)
+    assert [Path(line).stem for line in text.splitlines()] == ["a", "g", "f", "e"]
+    for name in "ae":
+        (tmp_path / f"{name}.adi").touch()
+    (paths.outings_dir()).mkdir(parents=True)
+    own = [paths.outings_dir() / f"outing-2026-03-{day}-0800.adi" for day in (14, 20)]
+    for file in own:
+        file.touch()
+    known = [Path(path).name for path, _, _ in presenting.logs_known(text, 4, str(own[1]))]
+    assert known == ["a.adi", "e.adi", own[0].name]
+
+
 def test_signs_tell_the_verdicts_without_colour() -> None:
     signs = [sign for sign, _ in SIGN_OF.values()]
     assert len(set(signs)) == len(signs) == 4
@@ -142,7 +289,7 @@ def test_a_fault_is_one_sentence_and_the_page_goes_on() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
         await opened(app, pilot, page)
         assert "There is no file 'log [/].adi'." in text_of(app)
-        assert "press o and open its log" in text_of(app)
+        assert "After the outing: open its log" in text_of(app)
 
     on_page(scenario, review=broken)
 
@@ -246,7 +393,6 @@ def test_the_engine_s_review_of_the_demo_log_reaches_the_page() -> None:
 def test_the_screens_forecast_uses_what_was_learnt() -> None:
     """The end the screens compute with carries the offset, and loses it with the switch."""
     from propagation.logbook import kept_offset
-    from tui.app import paths
     from tui.app.choice import Choice
     from tui.app.sites import Sites
 

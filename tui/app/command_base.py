@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+import textwrap
 from collections.abc import Callable
 from datetime import UTC, tzinfo
 from functools import cache
@@ -16,7 +17,7 @@ from propagation.base.errors import InputError
 from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import clock, paths, settings, times_typed
-from tui.kit.format import json_text
+from tui.kit.format import json_text, text_width
 
 if TYPE_CHECKING:
     from propagation.base.units import TimeArray
@@ -146,6 +147,33 @@ def station_of(args: argparse.Namespace) -> Station:
     found = _station_silently(args)
     tell_clock(args, found.site.zone)
     return found
+
+
+def station_words(args: argparse.Namespace, station: Station) -> str:
+    """The station of an answer, its mode and power, and where they come from, for the text of an answer."""
+    file, saved = file_in_use(args), paths.station_file()
+    if station_path(args) is not None:
+        source = f"{file}, given with --station"
+    elif file is not None:
+        source = f"{file}, chosen on the screens; --station changes that"
+    elif is_file(saved):
+        source = f"{saved}, the saved station"
+    else:
+        source = "the invented demo, as no station is saved"
+    name, own = station.name or "without a name", f"{station.rig.mode} {say.watts(station.power_w)}"
+    return f"Station: {name}, {own}: {source}."
+
+
+def station_lines(args: argparse.Namespace, station: Station) -> list[str]:
+    """`station_words` in lines of the width of the text."""
+    words = station_words(args, station)
+    return textwrap.wrap(words, text_width(), break_long_words=False, break_on_hyphens=False)
+
+
+def station_data(args: argparse.Namespace) -> dict[str, object]:
+    """The file of the station of an answer, null for the demo, for JSON."""
+    file = file_in_use(args) or (paths.station_file() if is_file(paths.station_file()) else None)
+    return {"station_file": None if file is None else str(file)}
 
 
 def tell_clock(args: argparse.Namespace, zone: tzinfo) -> None:

@@ -150,6 +150,13 @@ class Page(LatestSize, Screen[None]):
         """The target of this screen."""
         return state.choice.target if state.choice is not None else ""
 
+    def setting(self, state: State) -> str:
+        """Day, mode and power of this screen."""
+        choice = state.choice
+        if choice is None or state.cursor is None:
+            return ""
+        return f"{say.day_title(state.cursor.time)}  {choice.mode} {say.watts(choice.power_w)}"
+
     def fill(self, state: State) -> None:
         """Fill the widgets of the body with the latest results."""
         raise NotImplementedError
@@ -184,12 +191,11 @@ class Page(LatestSize, Screen[None]):
         heading = self.query_one("#heading", Heading)
         opening, choice, day = state.opening, state.choice, state.day
         site = opening.station.name if opening is not None else "bandwhen"
-        target = self.whom(state)
-        detail = far = ""
-        if choice is not None and state.cursor is not None:
-            if day is not None and day.target == choice.target == target and not day.wanted:
-                far = f"{say.kilometres(day.distance_km)} at {say.bearing_figure(day.bearing_deg)} deg"
-            detail = f"{say.day_title(state.cursor.time)}  {choice.mode} {say.watts(choice.power_w)}"
+        target, detail = self.whom(state), self.setting(state)
+        far = ""
+        place = day if day is not None and not day.wanted and state.cursor is not None else None
+        if place is not None and choice is not None and place.target == choice.target == target:
+            far = f"{say.kilometres(place.distance_km)} at {say.bearing_figure(place.bearing_deg)} deg"
         demo = opening is not None and opening.station.demo
         heading.show(
             site,

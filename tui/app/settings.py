@@ -40,6 +40,7 @@ class Settings:
     power_w: float = 0.0  # 0: the power in the station file
     fetch_on_start: bool = False  # download the space weather when the screens open
     alerts: bool = True  # bell and message on the air page when a change is due
+    logs: str = ""  # paths of the logs reviewed last, the newest first, one a line
     clock: str = "utc"  # the clock told first: "utc", or "local", that of the station's place
     # What is fetched is fetched through it, "http://host:port"; empty: straight. It may hold a password.
     proxy: str = field(default="", repr=False)

@@ -182,7 +182,7 @@ class Heading(Drawn):
         if not self.tried and self.demo and x + 12 < right:
             x = canvas.put(x, 0, "DEMO", WARN) + 1
         x += 1
-        if x < right - 4:
+        if self.target and x < right - 4:
             x = canvas.put(x, 0, TARGET, GAIN) + 1
             x = canvas.put(x, 0, self.target, STRONG, room=right - x) + 2
             if x + len(self.range) <= right:

@@ -120,6 +120,7 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     words = dict(describe(station))
     head = f"{words['antenna']}; {antenna.ground.name} ground; {watts(station.power_w)} {station.rig.mode}"
     as_json: dict[str, object] = {
+        **command_base.station_data(args),
         "antenna": words["antenna"],
         "ground": antenna.ground,
         "power_w": station.power_w,
@@ -139,8 +140,9 @@ def _show(args: argparse.Namespace, station: Station) -> int:
     as_json["from_the_log"] = said
     settings = [_match_line(answer) for answer in answers if match_words(answer)]
     notes = [*said, *settings, *dict.fromkeys(note for answer in answers for note in answer.notes)]
-    table = [head, "", *_table(answers, keeps), "", *notes, *safe]
-    lines = [f"{head}.", *(_sentence(a, k) for a, k in zip(answers, keeps, strict=True)), *notes, *safe]
+    table = [*command_base.station_lines(args, station), head, "", *_table(answers, keeps), "", *notes, *safe]
+    lines = [command_base.station_words(args, station), f"{head}."]
+    lines += [*(_sentence(a, k) for a, k in zip(answers, keeps, strict=True)), *notes, *safe]
     if cards:
         table += ["", "Setup card", *_card_table(cards)]
         lines += [_card_sentence(card) for card in cards]

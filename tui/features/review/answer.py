@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from propagation.base.errors import InputError
+from propagation.base.files import is_file
 from propagation.base.store import Store
 from propagation.geo import places
 from propagation.ionosphere import conditions_today
@@ -36,6 +37,33 @@ def demo_log() -> str:
     """Path of the demo's log, if it is installed."""
     file = paths.demo_dir() / DEMO_LOG
     return str(file) if file.is_file() else ""
+
+
+def logs_known(opened: str, most: int, leave_out: str = "") -> list[tuple[str, str, str]]:
+    """Logs to offer, as path, name and a detail: those opened before, then those of outings, newest first.
+
+    opened: paths, one a line. leave_out: a log that is offered anyway.
+    """
+    found: dict[str, tuple[str, str, str]] = {}
+    for path in opened.splitlines():
+        if path != demo_log() and is_file(Path(path)):
+            found.setdefault(path, (path, Path(path).name, "opened before"))
+    try:
+        own = sorted(paths.outings_dir().glob("*.adi"), reverse=True)
+    except OSError:
+        own = []
+    for file in own:
+        found.setdefault(str(file), (str(file), file.name, "an outing of yours"))
+    found.pop(leave_out, None)
+    return list(found.values())[:most]
+
+
+def with_log(opened: str, path: str, most: int) -> str:
+    """Paths of the logs opened last, one a line, with another one in front."""
+    whole = str(paths.expanded(path).absolute())
+    if "\n" in whole:
+        return opened
+    return "\n".join([whole, *(one for one in opened.splitlines() if one != whole)][:most])
 
 
 def check(text: str) -> str:
@@ -110,11 +138,13 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
     if outing is None:
         raise InputError(f"{name}: {' '.join(story.summary(found))}")
     span = outing.span
-    title = f"{name}, {story.heading(outing)}"
+    own = f"{outing.mode} {say.watts(outing.power_w)}"
     rows = tuple(_row(found, i) for i in range(span.first, min(span.stop, span.first + MOST_ROWS)))
     plan = outing.plan.plan.stays if outing.plan is not None else ()
     return ReviewView(
-        title=title,
+        title=f"{name}, {story.heading(outing)}",
+        name=name,
+        setting=f"{say.day_title(span.start)}  {own}",
         times=outing.times,
         bands=outing.bands,
         figure=np.ascontiguousarray(outing.figure.T),
@@ -133,6 +163,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
             for one in found.problems
         ),
         learnt=found.learnt,
+        found=found,
     )
 
 

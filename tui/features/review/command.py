@@ -4,7 +4,7 @@ FILE is a log (ADIF, `.adi` or `.adx`, or Cabrillo) or a list of reception repor
 combined.
 Without a file the command prints what has been learnt so far. `--json` gives one object:
 
-- `summary`: the review in sentences. `station`, `target`, `files`.
+- `summary`: the review in sentences. `station`, `station_file` (null for the demo's), `target`, `files`.
 - `records`: `{used, lost, problems: [{offset, reason, lost, line}]}`; `offset` is the byte
   in the file, `line` its line.
 - `days`: `[{date, flux_sfu, kp_most, flux, kp, known}]`; `flux` and `kp` are the source of each: "measured",
@@ -97,7 +97,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         fmt.write_json(_data(args, found, stored, file), sys.stdout)
     else:
-        print((review_text.plain if args.plain else review_text.text)(found, said))
+        form = review_text.plain if args.plain else review_text.text
+        print(form(found, said, command_base.station_words(args, station)))
     if found.entries.size:
         return 0
     print("No contact or report in the file can be used.", file=sys.stderr)
@@ -224,6 +225,7 @@ def _data(args: argparse.Namespace, found: Review, stored: Learnt | None, file: 
     return {
         "summary": story.summary(found),
         "station": found.station.name,
+        **command_base.station_data(args),
         "target": found.outing.target if found.outing is not None else None,
         "files": [str(name) for name in args.files],
         "records": {"used": found.entries.size, "lost": found.lost, "problems": found.problems},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
@@ -13,7 +13,8 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
 from propagation.base.files import is_file
-from tui.app import paths
+from propagation.wording import quantities as say
+from tui.app import outing_log, paths
 from tui.app.page import LEAF_ROWS, LEAP_KEYS, Page
 from tui.app.progress import FIRST_S, Tell, left_words
 from tui.app.queries import Cancelled, Command, Engine, Query
@@ -21,26 +22,28 @@ from tui.app.side_panels import Spread
 from tui.app.state import State
 from tui.features.review.view import ContactList, OutingLanes, ReviewView
 from tui.kit.canvas import EntryPointed
-from tui.kit.lists import Notes
+from tui.kit.lists import Card, Cards, Notes
 from tui.kit.theme import SOFT
 
 if TYPE_CHECKING:
     from propagation.logbook.kept_offset import Learnt
+    from propagation.logbook.review import Review
 
 
 POLL_S = 0.5  # s between two updates of the progress
 PROBLEM_ROWS = 6  # rows where all panes are shown; PgDn shows the rest
-INVITATION_ROWS = 16  # rows with a blank row between the sentences
+MOST_LOGS = 6  # logs offered before one is opened, besides those of the present outing and of the demo
 NO_PROBLEMS = "Every record of the file could be read."
 INVITATION = (
-    "After the outing: press o and open its log (ADIF, Cabrillo) or a list of reception reports (CSV). "
-    "Nothing in the file is changed.",
+    "After the outing: open its log (ADIF, Cabrillo) or a list of reception reports (CSV), one of these with "
+    "Enter, any other with o. Nothing in the file is changed.",
     "Each band's day is then drawn as the forecast has it, with your own track beneath: a disc for a contact "
     "that was to be expected, a ring for fair luck, a star for one against the odds, dots for calls in vain.",
     "Below it stand the best plan as one knows it afterwards, every surprise and silence with its reason, "
     "and what the log teaches about the station; l lets every later forecast use that.",
+    "Your place and power are those of the log where it has them, else the station's. Reports in decibels, "
+    "and strengths under 9, show how the station does.",
 )
-OF_THE_DEMO = "The demo has a log of its own, as invented as the station: o, then Enter."
 
 
 class Headway:
@@ -70,6 +73,8 @@ class ReviewQuery(Query[ReviewView]):
     station: str  # path of the station's file
     opened: int  # number of logs opened so far, so that a log opened again is read again
     now: np.datetime64 = field(compare=False)
+    found: Review | None = field(default=None, compare=False, repr=False)  # computed before: words alone
+    local: bool = field(default_factory=say.local_first, kw_only=True)  # the clock of its sentences
     headway: Headway = field(default_factory=Headway, compare=False)
 
     group = "review"
@@ -78,6 +83,8 @@ class ReviewQuery(Query[ReviewView]):
         """Read the log, and compute the forecast."""
         from tui.features.review import answer as review
 
+        if self.found is not None:
+            return review.view_of(self.found, Path(self.path).name, self.station)
         return review.work_out(self.path, self.station, self.now, cancelled, self.headway.of)
 
 
@@ -131,8 +138,9 @@ class ReviewPage(Page):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("o", "open", "open a log", tooltip="a log (ADIF, Cabrillo) or reception reports (CSV)"),
-        Binding("up", "row(-1)", "contact", tooltip="the contact before"),
-        Binding("down", "row(1)", "contact", tooltip="the contact after"),
+        Binding("enter", "open_listed", "open it", show=False, tooltip="the marked log"),
+        Binding("up", "row(-1)", "contact", tooltip="the contact, or the log, before"),
+        Binding("down", "row(1)", "contact", tooltip="the contact, or the log, after"),
         Binding("tab", "next_pane", "next view", priority=True),
         *LEAP_KEYS,
         Binding("l", "keep", "keep lesson", tooltip="let every forecast use what the log teaches"),
@@ -169,6 +177,7 @@ class ReviewPage(Page):
 
     def body(self) -> Iterable[Widget]:
         """Yield the lanes, the contacts and what the log teaches."""
+        yield Cards(id="logs")
         yield OutingLanes(id="outing")
         yield ContactList(id="contacts")
         yield Notes(id="lesson", ink=SOFT)
@@ -179,8 +188,37 @@ class ReviewPage(Page):
         return self.spreads if self.view is not None else self.spreads_empty
 
     def main_rows(self, state: State) -> int | None:
-        """Rows of the invitation."""
-        return INVITATION_ROWS
+        """Rows of the logs to open and of the invitation."""
+        logs = self.query_one("#logs", Cards)
+        return self.query_one(OutingLanes).rows_waiting(self.main_width) + len(logs.cards) + 1
+
+    def whom(self, state: State) -> str:
+        """Target of the lanes on screen: of the review, or of the panels of the present day, if any."""
+        if self.view is not None:
+            return self.view.target
+        return super().whom(state) if self.panels() else ""
+
+    def setting(self, state: State) -> str:
+        """Day, mode and power of the reviewed outing."""
+        if self.view is not None:
+            return self.view.setting
+        return super().setting(state) if self.panels() else ""
+
+    def queries(self, state: State) -> Iterable[Query[object]]:
+        """The review in other words, once the other clock is told first."""
+        last = state.answers.query(ReviewQuery)
+        if isinstance(last, ReviewQuery) and self.view is not None and not self.waiting:
+            yield replace(last, local=say.local_first(), found=self.view.found)
+
+    def panes_by_tab(self) -> tuple[int, ...]:
+        """Numbers of the views that Tab steps through; none before a log is opened."""
+        return super().panes_by_tab() if self.view is not None else ()
+
+    def key_entries(self) -> list[tuple[str, str]]:
+        """The keys to show: before a log is opened, those that open one."""
+        if self.view is not None or self.waiting:
+            return super().key_entries()
+        return [("o", "open a log"), ("↑ ↓", "log"), ("Enter", "open it"), *super().key_entries()[-3:]]
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
         """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest."""
@@ -192,8 +230,13 @@ class ReviewPage(Page):
         problems = self.query_one("#problems", Notes)
         problems.styles.height = "1fr" if one else PROBLEM_ROWS
         if not one and self.view is None:
-            outing.styles.height = INVITATION_ROWS
+            outing.styles.height = max(outing.rows_waiting(self.main_width), 3)
         problems.display = problems.display and (one or bool(self.view and self.view.problems))
+        logs = self.query_one("#logs", Cards)
+        logs.display = self.view is None and not self.waiting and outing.display
+        logs.styles.height = len(logs.cards) + 1
+        lesson = self.query_one("#lesson", Notes)
+        lesson.display = lesson.display and (one or self.view is not None)
 
     def action_open(self) -> None:
         """Ask for a log."""
@@ -208,6 +251,27 @@ class ReviewPage(Page):
     def _chosen(self, text: str | None) -> None:
         if text:
             self.open_log(text)
+
+    def action_open_listed(self) -> None:
+        """Open the marked log of the list."""
+        logs = self.query_one("#logs", Cards)
+        if logs.display and logs.chosen is not None:
+            self.open_log(logs.chosen.key)
+
+    def _logs(self) -> list[Card]:
+        """The logs to open: of the present outing, those opened before, of other outings, the demo's."""
+        from tui.features.review import answer as review
+
+        own, cards = self._own_log, [Card("", "Logs to review")]
+        if own:
+            made = say.counted(len(outing_log.made(self.state.hours)), "contact")
+            cards.append(Card(own, "today's outing", made))
+        for path, name, detail in review.logs_known(self.own_app.chosen.logs, MOST_LOGS, own):
+            cards.append(Card(path, name, detail))
+        if review.demo_log():
+            told = "the demo's log, invented like its station"
+            cards.append(Card(review.demo_log(), review.DEMO_LOG, told))
+        return cards if len(cards) > 1 else []
 
     @property
     def _demo(self) -> bool:
@@ -248,9 +312,15 @@ class ReviewPage(Page):
     def _reviewed(self, view: ReviewView) -> None:
         self.row, self.learnt_words = 0, view.learnt_words
         self.own_app.say("", refresh=False)
+        if self.asked is not None:
+            from tui.features.review import answer as review
+
+            self.own_app.remember(logs=review.with_log(self.own_app.chosen.logs, self.asked.path, MOST_LOGS))
 
     def action_row(self, by: int) -> None:
-        """Choose a contact; if only sentences are shown, scroll them."""
+        """Choose a contact, or a log; if only sentences are shown, scroll them."""
+        if self.query_one("#logs", Cards).display:
+            self.query_one("#logs", Cards).move(by)
         words_alone = ("lesson", "problems")
         if self.has_class("-one") and self.panes[self.pane] in words_alone:
             self.query_one(f"#{self.panes[self.pane]}", Notes).move(by)
@@ -300,6 +370,8 @@ class ReviewPage(Page):
             (self.asked.headway.words,) if self.asked is not None and self.waiting else self._invitation()
         )
         view = None if self.waiting else self.view
+        if view is None:
+            self.query_one("#logs", Cards).show(self._logs())
         self.query_one(OutingLanes).show(view, self.row, waiting)
         self.lay_out()
         self.query_one(ContactList).show(view, self.row)
@@ -312,7 +384,7 @@ class ReviewPage(Page):
 
     def _invitation(self) -> tuple[str, ...]:
         """Sentences on the use of this screen, shown while no log is open."""
-        return (*INVITATION, OF_THE_DEMO) if self._demo else INVITATION
+        return INVITATION
 
     def _lesson(self, view: ReviewView | None) -> list[str]:
         """Sentences on what the log teaches, then the others."""

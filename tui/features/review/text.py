@@ -45,12 +45,15 @@ def band_rows(learnt: Learnt) -> list[str]:
     return fmt.table(rows).splitlines() if rows else []
 
 
-def text(found: Review, said: str) -> str:
-    """Format the whole review as text; `said` is the sentence on any other action taken."""
+def text(found: Review, said: str, station: str) -> str:
+    """Format the whole review as text.
+
+    said: the sentence on any other action taken. station: the one on the station used.
+    """
     from propagation.wording import review as story
 
     lines: list[str] = []
-    for sentence in story.summary(found):
+    for sentence in (*story.summary(found), station):
         lines += textwrap.wrap(sentence, fmt.text_width(), subsequent_indent="  ")
     if found.outing is not None:
         lines += ["", f"{story.heading(found.outing)}:", *lanes(found)]
@@ -78,14 +81,16 @@ def _table(found: Review) -> list[str]:
 
     entries, expected, outing = found.entries, found.expected, found.outing
     first, stop = (outing.span.first, outing.span.stop) if outing is not None else (0, entries.size)
+    shown = range(first, min(stop, first + MOST_ROWS))
+    two = any(say.two_clocks(entries.time[i]) for i in shown)
     rows = []
-    for i in range(first, min(stop, first + MOST_ROWS)):
+    for i in shown:
         wide = expected.chance_high[i] - expected.chance_low[i] > 0.1
         span = f"{say.percent(expected.chance_low[i])} to {say.percent(expected.chance_high[i])}"
         placed = bool(entries.placed[i])
         rows.append(
             [
-                say.clock(entries.time[i]),
+                *_clocks(entries.time[i], two),
                 f"{entries.call[i]}{_SIDE[int(entries.direction[i])]}",
                 entries.band[i],
                 entries.mode[i],
@@ -96,12 +101,18 @@ def _table(found: Review) -> list[str]:
                 VERDICTS[int(found.verdict[i])],
             ]
         )
-    lines = fmt.table(
-        rows, [say.zone_word(), "call", "band", "mode", "distance", "chance", "margin", "way", ""]
-    ).splitlines()
+    heads = [say.zone_word(), *([say.zone_word(True)] if two else [])]
+    heads += ["call", "band", "mode", "distance", "chance", "margin", "way", ""]
+    lines = fmt.table(rows, heads).splitlines()
     if stop - first > MOST_ROWS:
         lines.append(f"and {stop - first - MOST_ROWS:,} more; --json has them all.")
     return lines
+
+
+def _clocks(when: np.datetime64, two: bool) -> list[str]:
+    """Cells of a time: the clock told first, then the other."""
+    other = say.other_clock(when).removesuffix(f" {say.zone_word(True)}")
+    return [say.clock(when), *([other or say.clock(when)] if two else [])]
 
 
 def lanes(found: Review) -> list[str]:
@@ -116,14 +127,7 @@ def lanes(found: Review) -> list[str]:
     middle = start + ((np.arange(count) + 0.5) * each * 60.0).astype("timedelta64[s]")
     figure = outing.figure
     top = float(np.max(figure[:, outing.forecast.usable], initial=0.0))
-    axis = [" "] * (count + 4)
-    for hour in np.arange(
-        start.astype("datetime64[h]"), end + np.timedelta64(1, "s"), np.timedelta64(1, "h")
-    ):
-        column = int((hour.astype("datetime64[s]") - start) / np.timedelta64(60, "s") / each)
-        if 0 <= column < count:
-            axis[column : column + 2] = list(str(hour)[11:13])
-    lines = [f"UTC   {''.join(axis).rstrip()}"]
+    lines = _axes(start, end, each, count)
     for band in _bands_shown(outing):
         i = outing.bands.index(band)
         share = np.interp(middle.astype(np.float64), times.astype(np.float64), figure[:, i])
@@ -147,6 +151,24 @@ def lanes(found: Review) -> list[str]:
         f"were on it, and the number of contacts; last the best plan in hindsight.",
         fmt.text_width(),
     )
+    return lines
+
+
+def _axes(start: np.datetime64, end: np.datetime64, each: float, count: int) -> list[str]:
+    """Hours above the lanes on both clocks, the one told first above; one line where they agree."""
+    first = start.astype("datetime64[h]").astype("datetime64[s]")
+    seconds = np.arange(0, int((end - first) / np.timedelta64(1, "s")) + 1, 900)
+    times = first + seconds.astype("timedelta64[s]")
+    apart = 1 if each <= 15.0 else 2  # hours between two figures
+    lines = []
+    for local in [say.local_first()] + [not say.local_first()] * say.two_clocks(start):
+        axis = [" "] * (count + 4)
+        for when in times:  # the clocks of some zones are a quarter of an hour off
+            clock = str(say.wall_time(when, local))[11:16]
+            column = int((when - start) / np.timedelta64(60, "s") // each)
+            if clock[3:] == "00" and int(clock[:2]) % apart == 0 and 0 <= column < count:
+                axis[column : column + 2] = clock[:2]
+        lines.append(f"{'local' if local else 'UTC':<6}{''.join(axis).rstrip()}")
     return lines
 
 
@@ -191,26 +213,26 @@ def _marks(found: Review, band: str, start: np.datetime64, each: float, count: i
     return "".join(row)
 
 
-def plain(found: Review, said: str) -> str:
-    """Return the whole review in plain sentences."""
+def plain(found: Review, said: str, station: str) -> str:
+    """Return the whole review in plain sentences; said, station: as in `text`."""
     from propagation.logbook.review import VERDICTS
     from propagation.wording import review as story
 
-    lines = story.summary(found)
+    lines = [*story.summary(found), station]
     entries, expected, outing = found.entries, found.expected, found.outing
     first, stop = (outing.span.first, outing.span.stop) if outing is not None else (0, 0)
     for i in range(first, stop):
         if entries.placed[i]:
             route = "long" if expected.route[i] else "short"
             lines.append(
-                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
+                f"{say.both_clocks(entries.time[i])}, {entries.call[i]} on {entries.band[i]}, "
                 f"{say.kilometres(expected.distance_km[i])}: {VERDICTS[int(found.verdict[i])]}, "
                 f"{say.days(expected.chance[i])}, margin {say.level(expected.margin_db[i], 0)}, "
                 f"the {route} way by {expected.ray_path_name(i)}."
             )
         else:
             lines.append(
-                f"{say.clock(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
+                f"{say.both_clocks(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
                 f"known where the other station was."
             )
     lines += [f"In the file, line {one.line}: {one.reason}." for one in found.problems]

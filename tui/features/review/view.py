@@ -7,7 +7,9 @@ there was no contact, with a sign for every contact. The last line is the best p
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -24,13 +26,24 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from propagation.logbook.kept_offset import Learnt
+    from propagation.logbook.review import Review
 
 
+SHORTEST_NAME: Final = 8  # columns of a log's name in the title; with less it is left out
 LABEL: Final = 7  # columns left of the lanes
-AROUND: Final = 4  # rows of title, hours, plan and legend
+AROUND: Final = 4  # rows of title, hours, plan and legend; one more where local time is not UTC
 SIGN_OF: Final[dict[str, tuple[str, int]]] = {
     "expected": ("●", GAIN), "fair": ("○", TEXT), "against the odds": ("*", LOSS), "no place": ("?", SOFT),
 }  # fmt: skip
+LONGEST_VERDICT: Final = max(len(verdict) for verdict in SIGN_OF)
+# Columns: the clock told first, the other, call, band, distance, chance, margin, way; then the sign
+SIGN: Final = 8
+HEADS: Final[tuple[Callable[[], str], ...]] = (
+    say.zone_word,
+    lambda: say.zone_word(other=True),
+    *(partial(str, head) for head in ("call", "band", "distance", "chance", "margin", "way")),
+)
+ROOMS: Final = {0: 6, 1: 6, 2: 10, 7: 7}  # cells of the columns of words, which are left-aligned
 RANK: Final = ("no place", "expected", "fair", "against the odds")  # in one column the last of these is shown
 
 
@@ -65,29 +78,45 @@ class OutingLanes(Drawn):
         if width < 8 or canvas.height < 4:
             canvas.put(0, 0, view.title, TEXT)
             return
-        canvas.put(1, 0, view.title, TITLE, room=canvas.width - 2)
-        put_hours(canvas, LABEL, 1, width, view.times)
-        canvas.put(1, 1, say.zone_word(), SOFT)
+        canvas.put(1, 0, view.title_in(canvas.width - 2), TITLE, room=canvas.width - 2)
+        y = 1
+        for other in (False, True)[: _clocks(view)]:
+            put_hours(canvas, LABEL, y, width, view.times, other=other)
+            canvas.put(1, y, say.zone_word(other), SOFT)
+            y += 1
+        legend = self._legend(view, canvas.width)
         used = {one.band for one in view.on}
-        bands = self._bands(view, used, canvas.height - AROUND)
+        room = canvas.height - y - len(legend) - (1 if view.plan else 0)
+        bands = self._bands(view, used, room)
         rows = len(bands) + sum(band in used for band in bands)
-        each = 2 if canvas.height - AROUND >= rows + len(bands) else 1
-        y = 2
+        each = 2 if room >= rows + len(bands) else 1
         for band in bands:
             y = self._lane(canvas, view, band, y, each, width, band in used)
-        self._plan(canvas, view, y, width)
-        self._legend(canvas, view, y + 1)
+        if view.plan:
+            self._plan(canvas, view, y, width)
+            y += 1
+        for row, line in enumerate(legend):
+            for x, text, ink in line:
+                canvas.put(x, y + row, text, ink)
 
     def _wait(self, canvas: Canvas) -> None:
         """Draw the sentences shown without a review, with blank rows between them if there is room."""
-        blocks = [text_flow.wrap(text, max(min(canvas.width, 100) - 4, 1)) for text in self.waiting]
-        gap = 1 if sum(len(block) + 1 for block in blocks) < canvas.height else 0
-        y = gap
+        blocks = self._blocks(canvas.width)
+        gap = 1 if sum(len(block) + 1 for block in blocks) - 1 <= canvas.height else 0
+        y = gap if len(blocks) == 1 else 0
         for number, block in enumerate(blocks):
             for line in block[: max(canvas.height - y, 0)]:
                 canvas.put(2, y, line, TEXT if number == 0 else SOFT)
                 y += 1
             y += gap
+
+    def _blocks(self, width: int) -> list[list[str]]:
+        """Lines of the sentences shown without a review."""
+        return [text_flow.wrap(text, max(min(width, 100) - 4, 1)) for text in self.waiting]
+
+    def rows_waiting(self, width: int) -> int:
+        """Rows of the sentences shown without a review, with blank rows between them."""
+        return max(sum(len(block) + 1 for block in self._blocks(width)) - 1, 1)
 
     def _bands(self, view: ReviewView, used: set[str], room: int) -> list[str]:
         """Bands for which there is room: bands used come first, then those that promise most."""
@@ -107,8 +136,11 @@ class OutingLanes(Drawn):
 
     def rows_wanted(self) -> int:
         """Rows in which every band that was in use has its lane and its track."""
-        used = {one.band for one in self.view.on} if self.view is not None else set()
-        return AROUND + 2 * len(used) + 2
+        if self.view is None:
+            return AROUND + 2
+        used = {one.band for one in self.view.on}
+        around = AROUND + _clocks(self.view) - 1 + len(self._legend(self.view, self.size.width)) - 1
+        return around + 2 * len(used) + 2
 
     def _lane(
         self, canvas: Canvas, view: ReviewView, band: str, y: int, each: int, width: int, used: bool
@@ -168,16 +200,31 @@ class OutingLanes(Drawn):
             canvas.mark(LABEL + first, y, "├", MARK)
             canvas.put(LABEL + first + 1, y, say.band_title(stay.band), MARK, room=max(last - first - 1, 0))
 
-    def _legend(self, canvas: Canvas, view: ReviewView, y: int) -> None:
-        if y >= canvas.height:
-            return
-        full = f"full: {view.full}"
-        x = canvas.put(LABEL, y, full, SOFT, room=canvas.width - LABEL)
+    @staticmethod
+    def _legend(view: ReviewView, width: int) -> list[list[tuple[int, str, int]]]:
+        """Rows of the legend: column, text and ink of each part; as many rows as keep every part whole."""
+        parts = [[("full: " + view.full, SOFT)]]
         for verdict, (sign, ink) in SIGN_OF.items():
-            fits = x + 4 + len(verdict) < canvas.width
-            if fits and any(row.verdict == verdict for row in view.contacts):
-                canvas.put(x + 2, y, sign, ink)
-                x = canvas.put(x + 4, y, verdict, SOFT)
+            if any(row.verdict == verdict for row in view.contacts):
+                parts.append([(sign, ink), (verdict, SOFT)])
+        rows: list[list[tuple[int, str, int]]] = [[]]
+        start = LABEL if LABEL + len(parts[0][0][0]) < width else 1
+        x = start
+        for part in parts:
+            wide = sum(len(text) for text, _ in part) + len(part) - 1
+            if x > start and x + wide > width - 1:
+                rows.append([])
+                x = start
+            for text, ink in part:
+                rows[-1].append((x, text, ink))
+                x += len(text) + 1
+            x += 1
+        return rows
+
+
+def _clocks(view: ReviewView) -> int:
+    """Number of hour axes: two where local time is not UTC."""
+    return 2 if say.two_clocks(view.times[0]) else 1
 
 
 class ContactList(EntryRows):
@@ -204,12 +251,10 @@ class ContactList(EntryRows):
         self.begin_spots(self.chosen, len(view.contacts) if view is not None else 0)
         if view is None or not view.contacts or canvas.height < 2:
             return
-        wide = canvas.width >= 76
-        heads = (say.zone_word(), "call", "band", "distance", "chance", "margin", "way")
-        places = (2, 9, 26, 37, 45, 53, 55) if wide else (2, 9, 22, 22, 30, 39, 39)
-        shown = range(7) if wide else (0, 1, 4, 5)
+        two = any(say.two_clocks(row.time) for row in view.contacts)
+        places, shown = _columns(canvas.width, two)
         for column in shown:
-            self._cell(canvas, places[column], 0, heads[column], column, SOFT)
+            self._cell(canvas, places[column], 0, HEADS[column](), column, SOFT)
         room = canvas.height - 2
         first = min(max(self.chosen - room + 1, 0), max(len(view.contacts) - room, 0))
         for slot, number in enumerate(range(first, min(first + room, len(view.contacts)))):
@@ -223,9 +268,10 @@ class ContactList(EntryRows):
             for column in shown:
                 self._cell(canvas, places[column], y, cells[column], column, STRONG if here else TEXT)
             sign, ink = SIGN_OF[row.verdict]
-            x = places[6] + 7 if wide else places[6] + 2
+            x = places[SIGN]
             canvas.put(x, y, sign, ink)
-            canvas.put(x + 2, y, row.verdict, SOFT, room=canvas.width - x - 2)
+            if x + 2 + LONGEST_VERDICT <= canvas.width:
+                canvas.put(x + 2, y, row.verdict, SOFT)
         chosen = view.contacts[min(self.chosen, len(view.contacts) - 1)]
         if chosen.comment:
             canvas.put(2, canvas.height - 1, chosen.comment, SOFT, room=canvas.width - 4)
@@ -233,10 +279,23 @@ class ContactList(EntryRows):
     @staticmethod
     def _cell(canvas: Canvas, x: int, y: int, text: str, column: int, ink: int) -> None:
         """Draw a cell: words left-aligned, figures right-aligned."""
-        if column in (0, 1, 6):
-            canvas.put(x, y, text, ink, room={0: 6, 1: 11, 6: 7}[column])
+        if column in ROOMS:
+            canvas.put(x, y, text, ink, room=ROOMS[column])
         else:
             canvas.put_right(x, y, text, ink)
+
+
+def _columns(width: int, two: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Places of the columns and of the sign, and the columns shown. two: with the clock not told first."""
+    if width >= 80 - 6 * (not two):
+        places = (2, 8, 14, 30, 40, 47, 54, 55, 62)
+        return (places if two else (2, 2, *(x - 6 for x in places[2:]))), tuple(
+            column for column in range(SIGN) if two or column != 1
+        )
+    places = (2, 8, 14, 14, 14, 32, 40, 40, 42)
+    if not two or width < places[SIGN] + 2 + LONGEST_VERDICT:
+        return (2, 2, *(x - 6 for x in places[2:])), (0, 2, 5, 6)
+    return places, (0, 1, 2, 5, 6)
 
 
 def _cells(row: ContactRow) -> tuple[str, ...]:
@@ -244,6 +303,7 @@ def _cells(row: ContactRow) -> tuple[str, ...]:
     band = say.band_title(row.band)
     return (
         say.clock(row.time),
+        say.clock_on(row.time, other=True),
         row.call,
         band,
         row.distance,
@@ -288,6 +348,18 @@ class ReviewView:
     learnt_words: str  # learnt offsets of the station, and whether they are in use
     problems: tuple[str, ...] = ()  # errors in the file, by line
     learnt: Learnt | None = None  # engine's own record, needed for saving
+    name: str = ""  # the log's, at the beginning of the title
+    setting: str = ""  # day, mode and power of the outing, for the top line
+    found: Review | None = field(default=None, repr=False)  # engine's own record, for other words of it
+
+    def title_in(self, room: int) -> str:
+        """Title in so many columns: the log's name is shortened first, then left out."""
+        rest = self.title[len(self.name) :]
+        left = room - len(rest)
+        if not self.name or left >= len(self.name):
+            return self.title
+        short = f"{text_flow.without_middle(self.name, left)}{rest}" if left >= SHORTEST_NAME else ""
+        return short or rest.removeprefix(", ")
 
     @property
     def top(self) -> float:

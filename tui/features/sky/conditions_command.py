@@ -132,11 +132,13 @@ def _show(args: argparse.Namespace) -> None:
 
     time = command_base.time_of(args, args.time)
     state = command_base.conditions_of(args, time)
-    site = command_base.station_of(args).site.position
+    station = command_base.station_of(args)
+    site = station.site.position
     effects = sky_effects(state, site, time)
     said = measured_sentences(measured_figures(state, site, time), clock.now()) + sky_sentences(effects)
     result: dict[str, Any] = {
         "time": time,
+        **command_base.station_data(args),
         **state.as_dict(time, clock.now()),
         "sunspot_index": round(effects.spots_index, 1),
         "effects": {
@@ -157,6 +159,8 @@ def _show(args: argparse.Namespace) -> None:
     measured, lines = measured_shown(store(), clock.now())
     result["measured"] = measured
     text, plain = _show_text(state, time, result), _show_plain(state, time, result)
+    text += "\n".join(["", "", *command_base.station_lines(args, station)])
+    plain += f"\n{command_base.station_words(args, station)}"
     if lines:
         text += "\n".join(["", "", "Measured maps", *(f"  {line}" for line in lines)])
         plain += "\n".join(["", *(f"{line}." for line in lines)])

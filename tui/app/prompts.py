@@ -330,7 +330,7 @@ def plan_without(app: AppBase, band: str) -> None:
         app.say("The hours of this plan are over; h asks for new ones.")
         return
     left = float((planned.end - now).astype(np.int64)) / 3600.0
-    told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.clock(now)}."
+    told = f"{say.band_title(band)} taken as dead for this outing; planned again from {say.both_clocks(now)}."
     app.say(told, refresh=False)
     others = tuple(mark for mark in planned.dead if mark[0] != band)
     app.plan_for(replace(planned, start=now, hours=left, dead=(*others, (band, now)), band=""))
@@ -340,7 +340,9 @@ def dead_bands_line(planned: HoursOnAir | None) -> str:
     """The bands marked as dead, in a sentence; empty if there are none."""
     if planned is None or not planned.dead:
         return ""
-    marks = say.listed([f"{say.band_title(band)} since {say.clock(found)}" for band, found in planned.dead])
+    marks = say.listed(
+        [f"{say.band_title(band)} since {say.clock(found)} {say.zone_word()}" for band, found in planned.dead]
+    )
     return f"Taken as dead on this outing: {marks}; u takes a mark back."
 
 

@@ -79,7 +79,7 @@ _TERMS: Final[tuple[Term, ...]] = (
     ),
     Term(
         "D layer, absorbed",
-        r"\bD (?:layer|and E)|absor",
+        r"\bD (?:layer|and E)|absor\w+",
         "the lowest layer, there by day alone: it absorbs, the low bands most.",
     ),
     Term("E layer", r"\bE\b(?= layer| +\d)|foE\b", "the layer at 110 km, by day: hops of up to 2,000 km."),
@@ -116,7 +116,7 @@ _TERMS: Final[tuple[Term, ...]] = (
     ),
     Term(
         "auroral oval",
-        r"auror",
+        r"auror\w+",
         "the ring around the magnetic pole where signals flutter and are absorbed in a storm.",
     ),
     Term("coil, µH", r"\bu?µ?H\b|\bcoil\b", "the loading coil's inductance, in microhenries."),
@@ -128,6 +128,28 @@ _TERMS: Final[tuple[Term, ...]] = (
         "universal time, the clock of all logs; local is that of your station's place. z turns them over.",
     ),
 )
+
+
+class Spot(NamedTuple):
+    """A term in a line of text: columns from `start` to before `stop`, and its meaning."""
+
+    start: int
+    stop: int
+    says: str
+
+
+def spots_in(line: str) -> list[Spot]:
+    """The terms in a line, in its order; of two that overlap, the one that begins first, then the longer."""
+    found = sorted(
+        (match.start(), -match.end(), number)
+        for number, term in enumerate(_TERMS)
+        for match in re.finditer(term.pattern, line)
+    )
+    out: list[Spot] = []
+    for start, stop, number in found:
+        if not out or start >= out[-1].stop:
+            out.append(Spot(start, -stop, f"{_TERMS[number].name}: {_TERMS[number].says}"))
+    return out
 
 
 def terms_in(text: str) -> list[str]:

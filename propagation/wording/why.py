@@ -31,7 +31,6 @@ from propagation.wording.quantities import (
     take_off,
     two_figures,
     watts,
-    zone_word,
 )
 from propagation.wording.sky import event_clause, event_sentence
 from propagation.wording.windows import route_and_mode
@@ -266,7 +265,7 @@ def change_words(one: Change) -> str:
     """A change in a few words: `20 m at the same hour`."""
     if one.kind == "hour" and one.time is not None:
         at_best = f", best at {clock(one.best)}" if one.best != one.time else ""
-        return f"waiting until {clock(one.time)}{at_best} {zone_word()}"
+        return f"waiting until {both_clocks(one.time)}{at_best}"
     if one.kind == "band" and one.band is not None:
         return f"{band_title(one.band)} at the same hour"
     if one.radials is not None:

@@ -81,7 +81,7 @@ def write_rows(file: Path, count: int) -> None:
         lon, lat = fields[rng.integers(0, 18, count)], fields[rng.integers(3, 16, count)]
         return [f"{a}{b}{n:02}" for a, b, n in zip(lon, lat, rng.integers(0, 100, count), strict=True)]
 
-    minutes = np.datetime64("2025-01-01T00:00") + rng.integers(0, 365 * 1440, count)
+    minutes = np.datetime64("2025-01-01T00:00") + rng.integers(0, 365 * 1440, count).astype("timedelta64[m]")
     with open(file, "w", encoding="utf-8") as out:
         out.write("time,tx,rx,frequency_mhz,power_dbm\n")
         for minute, tx, rx, mhz in zip(

@@ -29,6 +29,9 @@ SMALL = (80, 24)
 RUNS, STEPS = 5, 20
 BYTE_CODE = tempfile.mkdtemp()  # a cache of its own: a user's first start compiles, later ones do not
 SIGNS = re.compile(rb"\x1b\[[0-9;?]*[a-zA-Z]")  # of the terminal, between the letters
+KEYS = re.compile(rb"\x1b\[[A-D]|.", re.DOTALL)  # as a terminal sends them
+DOWN = b"\x1b[B"
+LONGEST_S = 60.0  # s, after which something is wrong, as a cursor that blinks in an open sheet
 QUIET_S = 0.03  # s without output: the redraw is done
 MINIMAL = """
 from textual.app import App
@@ -110,7 +113,17 @@ class Terminal:
         while time.perf_counter() - last < quiet_s:
             if self.read(0.05):
                 last = time.perf_counter()
+            if last - start > LONGEST_S:
+                raise TimeoutError(f"still drawing after {key!r}")
         return last - start
+
+    def typed(self, keys: bytes) -> None:
+        """Type keys one by one, and let what they open be drawn."""
+        for key in KEYS.findall(keys):
+            os.write(self.end, key)
+            self.read(0.1)
+        for _ in range(5):  # a blinking cursor never rests
+            self.read(0.1)
 
     def at_rest(self, quiet_s: float = 1.0) -> float:
         """Seconds from the start to the last that is drawn before so much quiet."""
@@ -185,6 +198,17 @@ def waits(bare_s: float) -> None:
             told.append(("the first page at rest", 0.9, small.at_rest()))
             told.append(("the next day", 0.5, small.last_after(b"]")))
             told.append(("the first page of a plan", 1.0, small.last_after(b"6")))
+            told.append(("the appointments", 1.0, small.last_after(b"7")))
+            small.typed(b"tdurban friend")
+            told.append(("another friend there", 1.0, small.last_after(b"\r")))
+            told.append(("the skip distances", 1.0, small.last_after(b"3")))
+            small.last_after(b"4")
+            small.typed(b"m" + DOWN)
+            told.append(("another mode on the antenna's page", 1.0, small.last_after(b"\r")))
+            small.last_after(b"1")
+            small.typed(b"teurope")
+            small.last_after(b"\r")
+            told.append(("the year to Europe, whole", 3.0, small.last_after(b"j")))
             small.leave()
             large = Terminal(["-m", "tui"], home)
             large.until(b"reach the sky")

@@ -38,7 +38,7 @@ def drawn(number: int) -> Sample:
     home, (near, far) = HOMES[which], ENDS[which]
     target = resolve(TARGETS[number % len(TARGETS)], home.site.position)
     sky = typed_in(ssn=float(draw.uniform(0.0, 160.0)), kp=2)
-    month = months_ahead(np.datetime64("2026-01-01") + int(draw.integers(360)), 1)
+    month = months_ahead(np.datetime64("2026-01-01") + np.timedelta64(int(draw.integers(360)), "D"), 1)
     whole = season(
         Request(home, target, hours_of(month).ravel(), sky, near=near, far=far), party_of_station(home), None
     )

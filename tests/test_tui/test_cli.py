@@ -43,7 +43,6 @@ def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["sky"], ["--at"]),
         (["sky", "--at"], ["--at"]),
         (["nonsense"], ["'nonsense'", "advise"]),
         (["sky", "--at", "KG40", "--nonsense"], ["--nonsense"]),

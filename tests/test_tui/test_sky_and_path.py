@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -110,3 +111,17 @@ def test_no_usable_frequency_is_null_and_said(bandwhen: Run, tmp_path: Any) -> N
     options = (*PATH, "--station", str(file))
     assert bandwhen(*options, "--json").json["lowest_usable_mhz"] is None
     assert "No frequency is usable" in bandwhen(*options, "--plain").out
+
+
+def test_without_a_place_the_station_in_use_is_meant(bandwhen: Run, tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('name = "a pier"\n[site]\nlat = -33.0\nlon = 18.0\n', encoding="utf-8")
+    sky = bandwhen("sky", "--json")
+    assert (sky.code, sky.json["place"]) == (0, "demo ridge")
+    assert "invented demo station" in sky.err
+    path = bandwhen("path", "--to", "GF25", "--station", str(own), "--json")
+    assert (path.code, path.json["from"]) == (0, "a pier")
+    assert path.json["lowest_usable_for"] == "SSB with the station a pier"
+    there = bandwhen("path", "--from", "-33,18", "--to", "GF25", "--json").json
+    assert path.json["distance_km"] == there["distance_km"]
+    assert "0 dBi" in there["lowest_usable_for"]  # a path that starts elsewhere is no station's

@@ -9,10 +9,12 @@ from screen_text import PLACES, go, rows_of, run, settle, text_of
 from textual.pilot import Pilot
 from textual.screen import Screen
 
-from propagation.wording.glossary import terms_in
+from propagation.wording.glossary import spots_in, terms_in
 from tui.app.app import BandwhenApp
 from tui.app.command_finder import CommandFinder, rank
+from tui.kit.glyphs import CHOSEN
 from tui.kit.overlays import TermsSheet
+from tui.kit.term_pointer import TermPointer
 
 
 @pytest.mark.parametrize(
@@ -38,18 +40,77 @@ def test_a_text_with_no_term_gives_the_whole_glossary() -> None:
     assert all(line.endswith(".") for line in everything)
 
 
-def test_shift_g_explains_the_terms_of_the_page() -> None:
+def test_shift_g_marks_the_term_under_the_cursor_and_says_what_it_means() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "bench")
+        before = rows_of(app)
+        row = next(y for y, text in enumerate(before) if text.startswith(CHOSEN))
+        await pilot.press("G")
+        pointer = app.screen
+        assert isinstance(pointer, TermPointer)
+        shown = pointer.shown
+        here = shown.found[shown.chosen]
+        assert here.row == min(one.row for one in shown.found if one.row >= row)  # at the cursor or the next
+        text = text_of(app)
+        assert here.says.split(": ", 1)[1].split(" ")[0] in text
+        assert before[here.row] in text  # the box leaves the marked row alone
+        assert before[-2] not in text  # the keys of the page do nothing here
+        for key, way in (("right", 1), ("left", 0), ("left", -1), ("tab", 0)):
+            await pilot.press(key)
+            at = (shown.found.index(here) + way) % len(shown.found)
+            assert shown.found[shown.chosen] == shown.found[at]
+        await pilot.press("down")
+        assert shown.found[shown.chosen].row > here.row or here.row == shown.found[-1].row
+        await pilot.press("G")
+        assert app.screen is app.page
+
+    run(scenario)
+
+
+@pytest.mark.parametrize("size", [(60, 16), (80, 24), (160, 48)])
+def test_every_term_of_every_page_can_be_marked_and_is_not_covered(size: tuple[int, int]) -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        for place in PLACES:
+            await go(app, pilot, place)
+            before = rows_of(app)
+            await pilot.press("G")
+            if isinstance(app.screen, TermPointer):
+                shown = app.screen.shown
+                for number, one in enumerate(shown.found):
+                    shown.choose(number)
+                    drawn = shown.texts()
+                    word = drawn[one.row][one.start : one.stop]
+                    assert word == before[one.row][one.start : one.stop], (place, one)
+                    assert any(f"{number + 1} of {len(shown.found)} on this page" in row for row in drawn)
+                    assert not shown.texts()[-1].strip()
+            await pilot.press("escape")
+
+    run(scenario, size)
+
+
+def test_the_pointer_gives_all_terms_of_a_page_and_goes_when_the_size_changes() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "sky")
-        await pilot.press("G")
+        await pilot.press("G", "enter")
         await settle(app, pilot)
         assert isinstance(app.screen, TermsSheet)
         assert "sfu, flux: the sun's radio noise" in text_of(app)
         assert "SWR:" not in text_of(app)  # not on this page
         await pilot.press("G")
         assert app.screen is app.page
+        await pilot.press("G")
+        assert isinstance(app.screen, TermPointer)
+        await pilot.resize_terminal(100, 30)
+        await settle(app, pilot)
+        assert app.screen is app.page
 
     run(scenario)
+
+
+def test_of_two_terms_that_overlap_the_longer_is_marked() -> None:
+    line = "absorbed in the D and E layers, by 2F2, take-off 14 deg"
+    spots = spots_in(line)
+    assert [line[spot.start : spot.stop] for spot in spots] == ["absorbed", "D and E", "2F2", "take-off"]
 
 
 def test_the_finder_ranks_by_what_was_typed() -> None:

@@ -71,6 +71,7 @@ def test_times(text: str, time: str) -> None:
         ("sunset", "2026-03-20T16:13"),
         ("tonight", "2026-03-20T16:13"),
         ("tomorrow after sunset", "2026-03-21T16:12"),
+        ("saturday evening", "2026-03-21T16:12"),
         ("2 hours after sunset", "2026-03-20T18:13"),
         ("sunrise", "2026-03-21T04:06"),  # today's is over: the next one
         ("30 min before sunrise", "2026-03-21T03:36"),
@@ -93,6 +94,10 @@ def test_times_by_the_sun(text: str, time: str) -> None:
         ("sat 22:00 to sun 02:00", "2026-03-21T22:00", 4.0),
         ("2026-03-21 09:00-13:00", "2026-03-21T09:00", 4.0),
         ("now for 3 hours", "2026-03-20T12:00", 3.0),
+        ("sunday morning", "2026-03-22T04:00", 6.0),  # of the place: 06:00 to 12:00
+        ("tomorrow in the afternoon", "2026-03-21T10:00", 6.0),
+        ("this morning", "2026-03-20T04:00", 6.0),
+        ("afternoon", "2026-03-20T10:00", 6.0),
         ("for 90 min", "2026-03-20T12:00", 1.5),
         ("today 20:00-24:00", "2026-03-20T20:00", 4.0),
         ("tomorrow 09:00", "2026-03-21T09:00", None),

@@ -55,7 +55,7 @@ class BandwhenApp(AppBase):
             show=False,
             tooltip="find any command, target, band, look or screen by its name",
         ),
-        Binding("G", "terms", "terms", show=False, tooltip="what the terms on this page mean"),
+        Binding("G", "terms", "terms", show=False, tooltip="what the term under the cursor means"),
         Binding("v", "look", "look", show=False, tooltip="dark, light, sunlight, night, ansi"),
         Binding("z", "clock", "clock", show=False, tooltip="tell local time first, or UTC again"),
         Binding("g", "glyphs", "signs", show=False, tooltip="plain ASCII signs, or all of them"),
@@ -236,12 +236,25 @@ class BandwhenApp(AppBase):
             self.push_screen(HelpSheet("Help", self.help_sentences(page), self._write_words))
 
     def action_terms(self) -> None:
-        """Show what the terms on this page mean, as on the screen at this moment."""
+        """Mark the term at the page's cursor, with its meaning; a page without terms gives the glossary."""
+        from tui.kit.canvas import picture_of
+        from tui.kit.term_pointer import TermPointer, terms_on
+
+        page = self.page
+        if page is not None:
+            picture = picture_of(page)
+            if terms_on(picture):
+                self.push_screen(TermPointer(picture), self._list_terms)
+            else:
+                self._list_terms("")
+
+    def _list_terms(self, answer: str | None) -> None:
+        """Show what all terms on this page and in its sentences mean, unless the pointer was just closed."""
         from propagation.wording.glossary import terms_in
         from tui.kit.overlays import TermsSheet
 
         page = self.page
-        if page is not None:
+        if page is not None and answer is not None:
             drawn = [row for widget in page.query(Drawn) if widget.display for row in widget.texts()]
             text = "\n".join([*drawn, *page.sentences(self.state)])
             self.push_screen(TermsSheet("Terms on this page", terms_in(text), self._write_words))

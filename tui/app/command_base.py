@@ -96,6 +96,14 @@ def place(text: str) -> tuple[Position, str]:
     return position, name
 
 
+def place_or_own(text: str | None, args: argparse.Namespace) -> tuple[Position, str]:
+    """As `place`; without a text the site of the station in use, and the station's name."""
+    if text is not None:
+        return place(text)
+    station = station_of(args)
+    return station.site.position, station.name or "your station"
+
+
 def station_path(args: argparse.Namespace) -> Path | None:
     """The station file given on the command line, if any."""
     path: Path | None = vars(args).get("station")

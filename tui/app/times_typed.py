@@ -2,9 +2,9 @@
 
 A time is a day, a time of day and a clock, in any order that is clear: `saturday 09:00`, `1400z`,
 `10:00 local`, `9pm`, `tomorrow after sunset`, `30 min before sunrise`, `in 2 hours`, `now`, or ISO 8601. A
-span is two times, or a time and a length: `sat 9-13`, `10:00 to 12:00 local`, `now for 3 hours`. A time
-without a word for its clock is of the clock that is told first (`quantities.set_clock_face`): UTC, unless
-the operator has turned it over.
+span is two times, a time and a length, or a part of a day: `sat 9-13`, `10:00 to 12:00 local`, `now for 3
+hours`, `sunday morning`. A time without a word for its clock is of the clock that is told first
+(`quantities.set_clock_face`): UTC, unless the operator has turned it over.
 Files hold ISO 8601 alone, which `clock.parse_time` reads.
 """
 
@@ -30,7 +30,9 @@ LONGEST: Final = 100  # characters of a typed time (ours)
 EXAMPLES: Final = (
     "14:00, 1400z, 10:00 local, saturday 09:00, tomorrow after sunset, in 2 hours, 2026-03-20T12:00Z"
 )
-SPAN_EXAMPLES: Final = "saturday 09:00-13:00, 10:00 to 12:00 local, now for 3 hours, tomorrow after sunset"
+SPAN_EXAMPLES: Final = (
+    "saturday 09:00-13:00, 10:00 to 12:00 local, now for 3 hours, sunday morning, tomorrow after sunset"
+)
 
 _NUMBER: Final = r"(\d{1,3}(?:[.,]\d{1,2})?|an?|half an)"
 _UNIT: Final = r"(h|hours?|hrs?|m|min|minutes?|d|days?)"
@@ -46,6 +48,9 @@ _FILLERS: Final = frozenset(("at", "on", "from", "the"))
 _CLOCKS: Final = {"z": False, "utc": False, "gmt": False, "local": True}
 _WORD: Final = {None: "", False: " utc", True: " local"}
 _EVENINGS: Final = ("tonight", "this evening")
+_PART = re.compile(r"(?:(.+?)\s+)?(?:in the\s+)?(morning|afternoon)")
+_BEGINS_H: Final = {"morning": 6, "afternoon": 12}  # on the local clock (ours)
+_PART_H: Final = 6.0  # length of a part of a day (ours)
 _SEPARATOR = re.compile(r"\s*(?:\.\.|[-–—])\s*|\s+(?:to|until|till)\s+")
 _FOR = re.compile(r"(.*?)\s*\bfor\s+(.+)")
 BEFORE: Final = HOUR  # `before sunset` alone begins so long before it (ours)
@@ -180,7 +185,7 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 def _of_day(text: str, bare: bool) -> _OfDay | None:
     """A time of day: `09:00`, `9.30`, `1400z`, `9pm`, `noon`, `after sunset`; with `bare` also `9`."""
     text = _unfilled(text)
-    if text in _EVENINGS:
+    if text in _EVENINGS or text in ("evening", "in the evening"):
         return _OfDay(event="sunset")
     if text == "noon":
         return _OfDay(12 * 60)
@@ -315,6 +320,9 @@ def _span(text: str, here: Callable[[], Here] | None, day: np.datetime64 | None)
         if start is None or length is None:
             return None
         return Span(start, float(_length(length[1], length[2]) / HOUR))
+    part = _PART.fullmatch(text)
+    if part:
+        return _part_of_day(part[1] or "today", _BEGINS_H[part[2]], here)
     alone = _moment(text, here, day)
     if alone is not None:
         return Span(alone)
@@ -323,6 +331,14 @@ def _span(text: str, here: Callable[[], Here] | None, day: np.datetime64 | None)
         if both is not None:
             return both
     return None
+
+
+def _part_of_day(day_words: str, begins_h: int, here: Callable[[], Here] | None) -> Span | None:
+    """The morning or afternoon of a day, by the local clock."""
+    day = _today(True, here) if day_words == "this" else _day_named(day_words, True, here)
+    if day is None:
+        return None
+    return Span(_from_local(day.astype("datetime64[s]") + begins_h * HOUR, here), _PART_H)
 
 
 def _ends(first: str, last: str, here: Callable[[], Here] | None, day: np.datetime64 | None) -> Span | None:

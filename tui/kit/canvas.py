@@ -15,6 +15,7 @@ from rich.segment import Segment
 from textual import events
 from textual.geometry import Region, Size
 from textual.message import Message
+from textual.screen import Screen
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -209,6 +210,15 @@ class Drawn(Widget):
         if y < len(self._strips):
             return self._strips[y]
         return Strip.blank(self.size.width, self.palette.style(TEXT * 256 + self.ground))
+
+
+def picture_of(screen: Screen[None]) -> Canvas:
+    """Everything that is drawn on a screen, on one canvas of its size."""
+    picture = Canvas(screen.size.width, screen.size.height)
+    for widget in screen.query(Drawn):
+        if widget._canvas is not None and widget.region:
+            picture.blit(widget._canvas, widget.region.x, widget.region.y)
+    return picture
 
 
 class BandPointed(Message):

@@ -25,6 +25,7 @@ SITE: Final = "▲"
 TARGET: Final = "◆"
 LANDING: Final = "▼"
 CURSOR: Final = "▾"
+CHOSEN: Final = "▸"  # at the left of the row under the cursor
 NOW: Final = "┊"
 ROUTE: Final = "•"
 BRAILLE_BASE: Final = 0x2800

@@ -5,6 +5,7 @@ Composed from the texts of `propagation.wording`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -60,16 +61,23 @@ def on_screen(text: str) -> str:
     return text.replace("°", " deg")
 
 
-def sun_short(sun: SunDay, room: int = 40) -> str:
-    """Sunrise and sunset in a few characters."""
+def sun_words(sun: SunDay, told: Callable[[np.datetime64 | None], str] = say.both_clocks) -> str:
+    """Sunrise and sunset, as `told` tells a time."""
     if sun.polar == "day":
         return "sun all day"
     if sun.polar == "night":
         return "no sun today"
     if sun.rise is None or sun.set is None:  # one of them alone, where polar day or night begins
-        return f"up {clock(sun.rise)}, no set" if sun.rise is not None else f"down {clock(sun.set)}, no rise"
-    long = f"up {clock(sun.rise)} down {clock(sun.set)}"
-    return long if len(long) <= room else f"{clock(sun.rise)} {clock(sun.set)}"
+        return f"up {told(sun.rise)}, no set" if sun.rise is not None else f"down {told(sun.set)}, no rise"
+    return f"up {told(sun.rise)} down {told(sun.set)}"
+
+
+def sun_short(sun: SunDay, room: int = 40) -> str:
+    """Sunrise and sunset in a few characters, on the clock told first."""
+    long = sun_words(sun, clock)
+    if len(long) <= room or sun.rise is None or sun.set is None:
+        return long
+    return f"{clock(sun.rise)} {clock(sun.set)}"
 
 
 # -- the day -----------------------------------------------------------------------------------
@@ -197,12 +205,12 @@ def alike_bands(view: DayView, band: int, index: int) -> list[str]:
     return [view.bands[row] for row in np.flatnonzero(named).tolist() if row != band]
 
 
-def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
-    """The next changes of band, one sentence each."""
+def next_changes(view: DayView, index: int, count: int = 3) -> list[tuple[np.datetime64, str]]:
+    """The next changes of band: the time of each, and what to do."""
     out = []
     for move in moves(alive(view), index)[1 : count + 1]:
         if move.band is None:
-            out.append(f"{clock(move.when)}  nothing worth the try")
+            out.append((move.when, "nothing worth the try"))
         else:
             band = view.bands.index(move.band)
             at = min(int(np.searchsorted(view.times, move.when)), view.times.shape[0] - 1)
@@ -210,18 +218,29 @@ def next_changes(view: DayView, index: int, count: int = 3) -> list[str]:
             later = window is not None and window.peak_time > move.when
             tail = f", best {clock(window.peak_time)}" if window is not None and later else ""
             best = window.best if window is not None and later else view.prospect(band, at)
-            out.append(f"{clock(move.when)}  to {band_title(move.band)}, {promised(best)}{tail}")
+            out.append((move.when, f"to {band_title(move.band)}, {promised(best)}{tail}"))
     return out
 
 
-def changes_in_a_line(view: DayView, index: int, count: int = 4) -> str:
-    """The next changes on one line."""
-    found = moves(alive(view), index)[1 : count + 1]
+def changes_in_a_line(view: DayView, index: int, room: int) -> str:
+    """The next changes on one line, as many as fit in `room` columns; each time on both clocks."""
+    found = moves(alive(view), index)[1:]
     if not found:
         return "No further change in this day."
-    return "Then " + ",  ".join(
-        f"{clock(move.when)} {band_title(move.band) if move.band else 'nothing'}" for move in found
-    )
+    says = ""
+    for move in found:
+        what = f"{both_short(move.when)} {band_title(move.band) if move.band else 'nothing'}"
+        longer = f"{says},  {what}" if says else f"Then {what}"
+        if says and len(longer) > room:
+            break
+        says = longer
+    return says
+
+
+def both_short(when: np.datetime64) -> str:
+    """A time on both clocks where there is little room: `07:35 (09:35)`."""
+    other = say.other_short(when)
+    return f"{clock(when)} ({other})" if other else clock(when)
 
 
 def left_out_line(view: DayView) -> str:
@@ -271,13 +290,11 @@ def day_sentences(view: DayView, index: int) -> list[str]:
     out.append(f"At {say.both_clocks(view.times[index])}: {said}")
     if view.dead:
         out.append(f"Found dead on this outing: {say.listed([band_title(band) for band in view.dead])}.")
-    for line in next_changes(view, index):
-        when, _, what = line.partition("  ")
-        out.append(f"At {when} {what}.")
-    out.extend(f"Sun {sun.place}: {sun_short(sun)} {say.zone_word()}." for sun in (view.home, view.far))
+    out.extend(f"At {say.both_clocks(when)} {what}." for when, what in next_changes(view, index))
+    out.extend(f"Sun {sun.place}: {sun_words(sun)}." for sun in (view.home, view.far))
     for band, name in enumerate(view.bands):
         told = [
-            window_sentence(one)
+            on_screen(window_sentence(one))
             for one in sorted(view.windows, key=lambda one: one.start)
             if one.band == name
         ]

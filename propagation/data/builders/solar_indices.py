@@ -178,7 +178,7 @@ def read_index(path: Path) -> tuple[str, np.datetime64, Floats]:
     count = 12 * (last_year - first_year) + last_month - first_month + 3
     if len(numbers) != 7 + 2 * count:
         raise SystemExit(f"{path}: {len(numbers) - 7} values, {2 * count} were expected")
-    first = np.datetime64(f"{first_year}-{first_month:02d}", "M") - 1
+    first = np.datetime64(f"{first_year}-{first_month:02d}", "M") - np.timedelta64(1, "M")
     return f"{year}-{month:02d}-{day:02d}", first, np.array(numbers[7 : 7 + count])
 
 

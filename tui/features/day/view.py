@@ -11,6 +11,8 @@ from tui.kit.marks import BIG_ROWS, big_width, put_big
 from tui.kit.theme import KEY, QUIET, RULE, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
+    import numpy as np
+
     from tui.kit.day_view import DayView
 
 SIDE_BY_SIDE = 112  # columns from which the next changes are drawn next to the answer
@@ -53,7 +55,7 @@ class AnswerBoard(Drawn):
         right = canvas.width
         changes = words.next_changes(view, self.time_index)
         if canvas.width >= SIDE_BY_SIDE:
-            right = canvas.width - 46
+            right = canvas.width - min(max(canvas.width * 3 // 8, 46), 60)
             for y in range(top, min(top + 3, canvas.height)):
                 canvas.mark(right - 2, y, "│", RULE)
             self._changes(canvas, right, top, changes)
@@ -67,12 +69,15 @@ class AnswerBoard(Drawn):
             if canvas.height - below >= 4:
                 self._changes(canvas, 2, below + 1, changes)
             else:
-                canvas.put(2, canvas.height - 1, words.changes_in_a_line(view, self.time_index), TEXT)
+                text = words.changes_in_a_line(view, self.time_index, canvas.width - 3)
+                canvas.put(2, canvas.height - 1, text, TEXT)
 
     @staticmethod
-    def _changes(canvas: Canvas, x: int, y: int, changes: list[str]) -> None:
+    def _changes(canvas: Canvas, x: int, y: int, changes: list[tuple[np.datetime64, str]]) -> None:
         if not changes:
             canvas.put(x, y, "no further change in this day", SOFT)
-        for row, line in enumerate(changes):
-            when, _, what = line.partition("  ")
-            canvas.put(canvas.put(x, y + row, when, KEY) + 2, y + row, what, TEXT)
+        longest = max((len(words.both_short(when)) + len(what) for when, what in changes), default=0)
+        told = words.both_short if x + longest + 3 <= canvas.width else say.clock
+        for row, (when, what) in enumerate(changes):
+            x_what = canvas.put(x, y + row, told(when), KEY) + 2
+            canvas.put(x_what, y + row, text_flow.in_room(what, canvas.width - x_what - 1), TEXT)

@@ -28,7 +28,7 @@ def add_parser(subparsers: Subparsers) -> None:
         "half of the days.",
     )
     parser.add_argument(
-        "--from", required=True, dest="start_place", metavar="PLACE", help="where the path starts"
+        "--from", dest="start_place", metavar="PLACE", help="where the path starts (default: at your station)"
     )
     parser.add_argument("--to", required=True, dest="end", metavar="PLACE", help="where it ends")
     command_base.add_time(parser)
@@ -42,7 +42,8 @@ def add_parser(subparsers: Subparsers) -> None:
     )
     command_base.add_station(
         parser,
-        "power, antennas and noise for the lowest usable frequency (default: 100 W and 0 dBi at both ends)",
+        "power, antennas and noise for the lowest usable frequency (default: those of your station where the "
+        "path starts there, else 100 W and 0 dBi at both ends)",
     )
     command_base.add_conditions(parser)
     command_base.add_output(parser)
@@ -59,7 +60,7 @@ def run(args: argparse.Namespace) -> int:
 
     if args.frequency is not None and not 1.0 <= args.frequency <= 60.0:
         raise InputError(f"{args.frequency:g} MHz is outside 1 to 60 MHz, where the layers reflect.")
-    tx, start = command_base.place(args.start_place)
+    tx, start = command_base.place_or_own(args.start_place, args)
     rx, end = command_base.place(args.end)
     time = command_base.time_of(args, args.time)
     command_base.tell_clock(args, command_base.here_at(tx).zone)
@@ -104,12 +105,11 @@ def _lowest(
     from propagation.signal.chances.lowest_usable import lowest_usable_mhz
     from propagation.spectrum import modes
     from propagation.spectrum.bands import BANDS
-    from propagation.station import station
     from propagation.station.terminals import far_terminal, own_terminal, plain_terminal
 
-    file = command_base.station_path(args)
+    from_own = args.start_place is None or command_base.station_path(args) is not None
     frequency, ground = None, GROUNDS["average"]
-    if file is None:
+    if not from_own:
         mode, sender, receiver = (
             modes.by_name(args.mode or "SSB"),
             plain_terminal(100.0),
@@ -117,11 +117,11 @@ def _lowest(
         )
         meant = f"{mode.name}, 100 W and a 0 dBi antenna at either end"
     else:
-        own = station.load(file)
+        own = command_base.station_of(args)
         mode = modes.by_name(args.mode or own.rig.mode)
         sender, receiver = own_terminal(own), far_terminal(own.far_end)
         ground = own.site.earth
-        meant = f"{mode.name} with the station {own.name or file}"
+        meant = f"{mode.name} with the station {own.name or 'in use'}"
         # the antenna is computed at the bands' frequencies only, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
     lowest = lowest_usable_mhz(

@@ -25,7 +25,10 @@ def add_parser(subparsers: Subparsers) -> None:
         description="The monthly-median ionosphere over a place at a time, from the published maps.",
     )
     parser.add_argument(
-        "--place", "--at", required=True, metavar="PLACE", help="a friend, a locator, lat,lon or a known name"
+        "--place",
+        "--at",
+        metavar="PLACE",
+        help="a friend, a locator, lat,lon or a known name (default: your station's)",
     )
     command_base.add_time(parser)
     command_base.add_conditions(parser)
@@ -37,7 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from propagation.advice.sky import layers_now
     from propagation.ionosphere.layers import ionosphere
 
-    position, name = command_base.place(args.place)
+    position, name = command_base.place_or_own(args.place, args)
     here = command_base.here_at(position)
     time = times_typed.moment(args.time, lambda: here)
     command_base.tell_clock(args, here.zone)

@@ -71,6 +71,9 @@ class SkyQuery(Query["SkyView"]):
         return sky.sky_view(self.now, self.start, site)
 
 
+NO_MAPS_ROWS = 3  # of the sentence in place of the chart, and a blank one
+
+
 class SkyPage(Page):
     """Page of the conditions."""
 
@@ -164,9 +167,11 @@ class SkyPage(Page):
         """Give the sentences the rows that the histories do not need, where one view is shown at a time."""
         fewest = fewest_rows(sky.histories)
         spare = self.compact and self.spread is None and self.size.height - AROUND - fewest > LEAST_EFFECTS
+        no_map = self.compact and self.spread is None and sky.measured is None
         self.query_one(Histories).styles.height = fewest if spare else None
-        self.query_one(MeasuredChart).styles.height = None
-        self.query_one("#effects", Notes).styles.height = "1fr" if spare and self.pane == 0 else None
+        self.query_one(MeasuredChart).styles.height = NO_MAPS_ROWS if no_map else None
+        rest = no_map if self.pane else spare
+        self.query_one("#effects", Notes).styles.height = "1fr" if rest else None
 
     def action_next_pane(self) -> None:
         """Show the other view, with its own share of the rows."""

@@ -93,7 +93,9 @@ def _friend(friend: FriendCard, site: Position, where: Position, when: np.dateti
         f"The clock there says {local:%H:%M} ({zone.key}); it is {light}.",
     ]
     if events.sunrise is not None and events.sunset is not None:
-        lines.append(f"Sun there: up {say.clock(events.sunrise)}, down {say.both_clocks(events.sunset)}.")
+        lines.append(
+            f"Sun there: up {say.both_clocks(events.sunrise)}, down {say.both_clocks(events.sunset)}."
+        )
     if friend.note:
         lines.append(f"On file: {friend.note.rstrip('.')}.")
     return tuple(on_screen(line) for line in lines)

@@ -32,7 +32,10 @@ class StationPage(Page):
     place = "station"
     of_choice = False
     CSS_PATH = PAGES_STYLE
-    spreads = (Spread(112, 36, right=("with-entry",), share=0.5, below="with-places"),)
+    spreads = (
+        Spread(60, 20, below="with-entry"),
+        Spread(112, 36, right=("with-entry",), share=0.5, below="with-places"),
+    )
     about = (
         "Your stations and friends. Enter takes one into use, e opens its form; everything is saved "
         "whole or not at all."
@@ -58,8 +61,9 @@ class StationPage(Page):
         self.fill_panels()
 
     def main_rows(self, state: State) -> int | None:
-        """Rows of the list, and the line below it."""
-        return max(len(self.query_one(Cards).cards) + 3, ENTRY_ROWS)
+        """Rows of the list, and the line below it; beside the entry's sentences as many as these need."""
+        rows = len(self.query_one(Cards).cards) + 3
+        return max(rows, ENTRY_ROWS) if self.spread is not None and self.spread.right else rows
 
     def action_pick(self, by: int) -> None:
         """Choose an entry."""

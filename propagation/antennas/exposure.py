@@ -92,8 +92,8 @@ def exposure(
     said = []
     if distance < near:
         said.append(
-            "In the near field of a short antenna, within a sixth of a wavelength, the field is stronger than "
-            "this formula gives: keep people well beyond that distance, or measure the field."
+            "In the near field of a short antenna, within a sixth of a wavelength, the field is stronger "
+            "than this formula gives: keep people well beyond that distance, or measure the field."
         )
     said.append(
         "The distance is estimated by the far-field formula with ground reflection; your local rules decide."

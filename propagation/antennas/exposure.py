@@ -92,10 +92,12 @@ def exposure(
     said = []
     if distance < near:
         said.append(
-            "Within a sixth of a wavelength the near field of a short antenna rules, and it is stronger than "
-            "this distance says: stay well beyond it, and measure where people cannot."
+            "In the near field of a short antenna, within a sixth of a wavelength, the field is stronger "
+            "than this formula gives: keep people well beyond that distance, or measure the field."
         )
-    said.append("An estimate by the far-field formula with ground reflection; your local rules decide.")
+    said.append(
+        "The distance is estimated by the far-field formula with ground reflection; your local rules decide."
+    )
     return Exposure(distance, eirp, reference, near, tuple(said))
 
 

@@ -436,7 +436,8 @@ def plan_view() -> PlanView:
         (
             "Keep clear of overhead lines.",
             "Keep people 1.6 m or more from the antenna while sending.",
-            "An estimate by the far-field formula with ground reflection; your local rules decide.",
+            "The distance is estimated by the far-field formula with ground reflection; your local rules "
+            "decide.",
             "If you hear thunder, disconnect, lower the antenna and move away.",
             "Mark wires and guys at ankle and neck height; people do not see them.",
             "Nobody touches the radiator or the radials while sending: there are kilovolts on a loaded whip.",

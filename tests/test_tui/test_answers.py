@@ -331,6 +331,17 @@ def test_plan_and_appointment_can_be_followed_and_written(
     choice = demo.choice
     plan = demo.ask(PlanQuery(choice, HoursOnAir(NOW, 6.0, "Europe")))
     assert plan.gain
+    needed = [lane.band for lane in plan.lanes if lane.needed]
+    assert needed == [lane.band for lane in plan.lanes][: len(needed)]  # first
+    assert {step.band for step in plan.steps} <= set(needed)
+    for lane in plan.lanes:
+        fill = plan.fill(lane)
+        assert len(lane.promised) == len(lane.cause) == len(plan.times) == len(fill)
+        assert lane.mean.rate is not None  # a region: contacts an hour
+        assert 0.0 <= fill.min() <= fill.max() <= 1.0
+    on_plan = {lane.band: lane for lane in plan.lanes}
+    for step in plan.steps:
+        assert on_plan[step.band].promised == step.promised
     for step, following in zip(plan.steps, plan.steps[1:], strict=False):
         assert step.end <= following.start
     if plan.steps:

@@ -43,7 +43,7 @@ def test_a_dead_band_lasts_through_other_hours_and_a_restart_and_can_be_lifted()
         await settle(app, pilot)
         hours = engine.last(PlanQuery).hours
         assert (hours.hours, hours.dead_bands) == (6.0, ("20m",))
-        assert "Taken as dead on this outing: 20 m since 12:20" in text_of(app)
+        assert "Taken as dead on this outing: 20 m since 12:20 UTC" in text_of(app)
         await pilot.press("1")
         await settle(app, pilot)
         assert "found dead" in text_of(app)

@@ -201,3 +201,10 @@ def test_x_without_a_step_says_why() -> None:
 
     empty = replace(synthetic.plan_view(), steps=(), lanes=(), times=tuple(np.array([], "datetime64[s]")))
     run(scenario, engine=FakeEngine(made_up={PlanQuery: lambda _: empty}))
+
+
+@pytest.mark.parametrize("size", [(80, 9), (36, 30)])
+def test_where_there_is_little_room_the_steps_go_before_the_lanes(size: tuple[int, int]) -> None:
+    text = "\n".join(drawn(synthetic.plan_view(), *size).texts())
+    assert "full lane" not in text
+    assert "08:00-09:45" in text

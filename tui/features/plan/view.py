@@ -23,6 +23,7 @@ FEWEST_LANES = 2
 NARROWEST = 24  # columns of the lanes, at least
 LEAST_ROWS = 3  # of the lanes, where the steps do not leave more
 TALL, TALLEST = 4, 6  # rows of a lane, where every open band has as many, and at most
+STEP_ROWS = 3  # of the steps, before there are lanes
 TOTAL_ROWS = 2  # rows of the sum, at most
 DETAIL = 21  # column at which a step's words begin
 PROMISE = DETAIL - 3  # columns of what a step promises, below its time
@@ -86,6 +87,8 @@ class RunSheetRows(EntryRows):
         if not view.lanes or width < LABEL + NARROW_RIGHT + NARROWEST:
             return 0, 0
         around = 2 + say.two_clocks(view.start)
+        if height < around + LEAST_ROWS + STEP_ROWS:
+            return 0, 0
         steps = sum(len(block) + 1 for block in self._blocks(view, width))
         return around, min(max(height - around - steps, LEAST_ROWS), TALLEST * len(view.lanes))
 

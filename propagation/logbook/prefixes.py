@@ -83,6 +83,12 @@ def origin(call: str) -> Origin:
     return _of_codes(found, "by the prefix")
 
 
+def place_text(call: str, locator: str = "") -> str:
+    """A station's place as it may be typed: its locator, else its country; empty where neither is known."""
+    found = origin(call)
+    return locator or ("" if found.ambiguous or not found.countries else found.countries[0])
+
+
 def _look_up(text: str, digit: str | None) -> tuple[str, ...]:
     """Codes for a call sign or a bare prefix; `digit` replaces its own area digit where given."""
     head = _head(text[:2])

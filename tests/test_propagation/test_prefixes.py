@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from propagation.geo import places
-from propagation.logbook.prefixes import _series, origin, region_of
+from propagation.geo.locator import Position
+from propagation.geo.places import resolve
+from propagation.logbook.prefixes import _series, origin, place_text, region_of
 
 
 @pytest.mark.parametrize(
@@ -181,3 +183,30 @@ def test_any_call_has_a_valid_origin(call: str) -> None:
         assert abs(found.lat_deg) <= 90.0
         assert abs(found.lon_deg) <= 180.0
         assert found.uncertainty_km >= 75.0
+
+
+@pytest.mark.parametrize(
+    ("call", "locator", "place"),
+    [
+        ("ZS2TEST", "", "Eastern Cape"),
+        ("DL1TEST", "", "Germany"),
+        ("DL1TEST", "JN48", "JN48"),  # a locator says more than a prefix
+        ("K6TEST/MM", "", ""),  # a ship tells no place
+        ("QQQ", "", ""),
+    ],
+)
+def test_the_place_of_a_station_is_its_locator_or_its_country(call: str, locator: str, place: str) -> None:
+    assert place_text(call, locator) == place
+
+
+def test_a_place_by_a_prefix_is_one_that_can_be_aimed_at() -> None:
+    here = Position(-29.5, 29.5)
+    calls = [
+        f"{letter}{number}TEST"
+        for letter in ("ZS", "DL", "K", "VK", "UA", "JA", "PY", "G", "VE")
+        for number in range(10)
+    ]
+    places = {place_text(call) for call in calls} - {""}
+    assert len(places) > 20
+    for place in places:
+        assert resolve(place, here).name == place

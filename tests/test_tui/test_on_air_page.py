@@ -46,6 +46,24 @@ async def write(app: BandwhenApp, pilot: Pilot[None], line: str) -> None:
     await settle(app, pilot)
 
 
+def test_a_contact_tells_of_the_path_to_its_own_place_not_to_the_target() -> None:
+    engine = engine_with()
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "onair")
+        for line, place in (("zs2test", "Eastern Cape"), ("dl1test", "Germany"), ("dl2test JO31", "JO31")):
+            await write(app, pilot, line)
+            assert engine.last(MarkAnswered).heard.place == place
+        told = len([one for one in engine.put if isinstance(one, MarkAnswered)])
+        await write(app, pilot, "k6test/mm")  # a ship: nothing is known of the path
+        assert len([one for one in engine.put if isinstance(one, MarkAnswered)]) == told
+        await pilot.press("g")  # one way: of the people it calls
+        await settle(app, pilot)
+        assert engine.last(MarkAnswered).heard.place == "Uruguay"
+
+    run(scenario, engine=engine)
+
+
 def test_now_next_and_then_stand_on_the_page_at_every_size() -> None:
     async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
         await go(app, pilot, "onair")

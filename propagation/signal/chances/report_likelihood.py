@@ -90,7 +90,7 @@ def station_report(
         far_terminal(station.far_end),
         emission.required_snr_2500_db,
     )
-    words = f"{target.name} on {band}"
+    words = f"{target.name} on {band.removesuffix('m')} m"
     return report(time, words, heard, chance, _prior(conditions, time), SOMEBODY_ON_AIR)
 
 
@@ -109,7 +109,7 @@ def beacon_report(
         station, point(beacon.name, beacon.position), frequency_mhz, time, conditions,
         plain_terminal(schedule.power_w), BEACON_SNR_DB,
     )  # fmt: skip
-    words = f"the beacon {beacon.name} on {band}"
+    words = f"the beacon {beacon.name} on {band.removesuffix('m')} m"
     return report(time, words, heard, chance, _prior(conditions, time), BEACON_ON_AIR)
 
 

@@ -12,6 +12,7 @@ from textual.widget import Widget
 
 from propagation.base.errors import InputError
 from propagation.logbook.journal import Made
+from propagation.logbook.prefixes import place_text
 from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app import outing_log, undo
@@ -169,7 +170,9 @@ class OnAirPage(Page):
                 self.query_one("#events", Cards).at = 0
             self.own_app.refresh_page()
             if line.old is None:
-                self._learn(self.state, worked.band, worked.time)
+                place = place_text(worked.call, worked.far_locator)
+                if place:
+                    self._learn(self.state, worked.band, worked.time, place)
 
         self.own_app.push_screen(Ask(question, value, line.check, commit=commit, preview=line.preview))
 
@@ -254,7 +257,7 @@ class OnAirPage(Page):
         more = f" {say_on_air.offer_words(count)}" if enough else ""
         self.own_app.say(f"{say.band_title(band)} at {say.both_clocks(now)}: {told}; noted.{more}")
         if kind == "one way":
-            self._learn(self.state, band, now)
+            self._learn(self.state, band, now, self.whom(self.state))
 
     def _promised(self, state: State, now: np.datetime64) -> Prospect | None:
         """Return what the band in use promises now; None where no plan knows."""
@@ -268,10 +271,10 @@ class OnAirPage(Page):
 
         note_mark(self.own_app, self.band_in_use(self.state))
 
-    def _learn(self, state: State, band: str, when: np.datetime64) -> None:
-        """Raise the index if a signal was heard that the forecast did not expect."""
+    def _learn(self, state: State, band: str, when: np.datetime64, place: str) -> None:
+        """Raise the index if a signal from a place was heard that the forecast did not expect."""
         if state.choice is not None:
-            heard = Heard(state.choice, band, self.whom(state), True, when)
+            heard = Heard(state.choice, band, place, True, when)
             self.own_app.ask(MarkAnswered(heard), self._learnt)
 
     def _learnt(self, sentence: str) -> None:

@@ -119,7 +119,17 @@ def ask_other_side(args: argparse.Namespace, times: TimeArray) -> tuple[str, Req
     if args.or_from is not None:
         changed["start_place"] = args.or_from
     question = ask(argparse.Namespace(**changed), times)
-    return args.or_from or question.station.name or str(args.or_station), question
+    name = question.station.name or str(args.or_station)
+    return name if args.or_from is None else _spelt(args.or_from), question
+
+
+def _spelt(text: str) -> str:
+    """A place as it is spelt: the name of a friend or a town alone, where that was typed."""
+    from propagation.geo.gazetteer import fold
+
+    name = command_base.place(text)[1]
+    short = name.split(",")[0]
+    return short if fold(short) == fold(text) else name
 
 
 def _contacts(asked_for: float | None) -> int | None:

@@ -66,6 +66,7 @@ LEAP_KEYS: list[BindingType] = [
 ]
 LEAF_MINUTES = 180  # of one step through the day (ours)
 LEAF_ROWS = 5  # of one step through a list (ours)
+KEY_ROWS = 2  # at the foot
 NEXT_VIEW = "next view"  # shown on the key line before the name of that view
 
 
@@ -103,6 +104,7 @@ class Page(LatestSize, Screen[None]):
         self.pane = 0
         self.spread: Spread | None = None
         self._spread_layout: Layout | None = None  # set once there is a spread
+        self.foot_rows = KEY_ROWS  # rows of the keys and the notes
         self._room = self._below = 0  # rows above the keys, and rows of the side panel below the page
 
     @property
@@ -217,6 +219,7 @@ class Page(LatestSize, Screen[None]):
         rows = notice.fit(self.size.width, 3 if len(told) < 2 else 5)
         # a note is shown in the rows of the keys, so that it covers no answer; a fault stays, in its own row
         note = bool(told) and not any(fault for _, fault in state.notices)
+        self.foot_rows = rows * bool(told) + (KEY_ROWS - min(rows, KEY_ROWS) if note else KEY_ROWS)
         self.set_class(note, "-noted")
         self.set_class(note and rows > 1, "-noted-long")
         self.query_one("#keys", KeyLine).show(self.key_entries())

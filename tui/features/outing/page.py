@@ -40,8 +40,9 @@ EARLY_MIN = 5  # minutes before a change at which it is announced (ours)
 HALF = 0.5  # share of what the best band promises below which the band in use is reported
 FAINT = 0.1  # lowest best share of days that rings the bell for it (ours)
 FAINT_PER_H = 1.0  # contacts an hour, likewise (ours)
-KEY_ROWS = 3  # of heading and keys
-LEAST_LISTED = 4  # events that the list shows on a small screen (ours)
+LEAST_LISTED = 4  # events that the list shows on a screen with ample rows at least (ours)
+SHORT_LISTED = 2  # on one with fewer rows (ours)
+AMPLE = 18  # rows between heading and keys (ours)
 MOST_LISTED = 12  # beside the lanes of a large one (ours)
 
 
@@ -314,17 +315,19 @@ class OnAirPage(Page):
         self._fit(self.size.height if height is None else height)
 
     def _fit(self, height: int) -> None:
-        """Give the list its rows out of those that the picture leaves; the picture has the rest."""
+        """Give the picture its rows; the list has the rest."""
         picture, cards = self.query_one(OnAir), self.query_one("#events", Cards)
         below = self._shared(self._room) if self.spread is not None and self.spread.below else 0
-        room = height - below - KEY_ROWS
+        room = height - below - 1 - self.foot_rows
         events = len(cards.cards)
-        least = min(events, LEAST_LISTED)
+        least = min(events, LEAST_LISTED if room >= AMPLE else SHORT_LISTED)
         rows_wanted = picture.rows_in(self.main_width, airy=True)
         if rows_wanted > room - least:
             rows_wanted = picture.rows_in(self.main_width, airy=False)
         cards.display = bool(events)
-        cards.styles.height = max(min(max(room - rows_wanted, least), events, room - 1), 1)
+        more = picture.rows_for_more(self.main_width, max(room - events - rows_wanted, 0))
+        rows_given = min(rows_wanted + more, room - least) if events else room
+        picture.styles.height = max(rows_given, 1)  # the list follows at once and has the rest
 
     def whom(self, state: State) -> str:
         """Return the target of the plan, which can differ from that of the choice."""

@@ -67,6 +67,11 @@ class HoursView:
         count = max(min(len(self.lanes), room), 0)
         return count, min(max(room // max(count, 1), 1), TALLEST)
 
+    def rows_used(self, rows: int) -> int:
+        """Rows out of `rows` that axis, lanes and scale fill."""
+        count, each = self.height(rows)
+        return min(self.axis_rows(rows) + count * each + 1, rows)
+
 
 @dataclass(frozen=True)
 class OnAirView:
@@ -153,6 +158,13 @@ class OnAir(Drawn):
         change = 1 + len(text_flow.wrap(view.change, room)) if view.change else 0
         head = max(BIG_ROWS, len(text_flow.wrap_all(view.lines, beside)))
         return 4 * airy + head + change + sum(len(text_flow.wrap(line, room)) for line in below)
+
+    def rows_for_more(self, width: int, room: int) -> int:
+        """Rows out of `room` that settings and lanes can fill."""
+        settings, lane_rows = self._spread_over(room, width)
+        hours = self.view.hours if self.view is not None else None
+        lanes = hours.rows_used(lane_rows) if hours is not None and lane_rows else 0
+        return sum(self._rows_of(line, width) for line in settings) + lanes
 
     def _spread_over(self, spare: int, width: int) -> tuple[tuple[str, ...], int]:
         """Settings shown in the free rows, and the rows left for the lanes, two lanes at least."""

@@ -19,8 +19,8 @@ from textual.screen import Screen
 from textual.strip import Strip
 from textual.widget import Widget
 
-from tui.kit.glyphs import GlyphArray, one_cell, to_ascii
-from tui.kit.theme import BASE, QUIET, TEXT, Palette, palette_for
+from tui.kit.glyphs import CHOSEN, GlyphArray, one_cell, to_ascii
+from tui.kit.theme import BASE, KEY, QUIET, TEXT, Palette, palette_for
 
 CodeArray = npt.NDArray[np.uint8]
 
@@ -83,6 +83,10 @@ class Canvas:
             self.inks[y, x] = ink
             if ground is not None:
                 self.grounds[y, x] = ground
+
+    def point_at(self, y: int) -> None:
+        """Mark the row under the cursor, at its left."""
+        self.put(0, y, CHOSEN, KEY)
 
     def paint_ground(self, x0: int, y0: int, x1: int, y1: int, ground: int) -> None:
         """Set the ground of the cells in columns x0..x1-1 and rows y0..y1-1."""

@@ -293,7 +293,7 @@ def put_band(
     middle = y + each // 2
     canvas.put_right(LABEL - 1, middle, say.band_title(band), STRONG if chosen else TEXT)
     if chosen:
-        canvas.put(0, middle, "▸", KEY)
+        canvas.point_at(middle)
     put_lane(canvas, LABEL, y, each, fill, np.stack([texture(cause, y + row, LABEL) for row in range(each)]))
 
 

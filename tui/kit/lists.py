@@ -92,7 +92,7 @@ class Cards(Drawn):
             here = first + row == self.at
             if here:
                 canvas.paint_ground(0, row, canvas.width, row + 1, CHOSEN)
-                canvas.put(0, row, "▸", KEY)
+                canvas.point_at(row)
             canvas.put(2, row, "●" if card.mark else " ", KEY)
             canvas.put(4, row, card.name, STRONG if here else TEXT, room=names)
             canvas.put(5 + names, row, card.detail, SOFT)

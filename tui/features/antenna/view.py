@@ -274,7 +274,7 @@ class Gains(BandRows):
             middle = y + each // 2
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
-                canvas.put(0, middle, "▸", KEY)
+                canvas.point_at(middle)
             gain = np.interp(at, [angle for angle, _ in row.gain_dbi], [dbi for _, dbi in row.gain_dbi])
             share = np.clip((gain - LOWEST_DBI) / (HIGHEST_DBI - LOWEST_DBI), 0.0, 1.0)
             canvas.put_right(LABEL - 1, middle, say.band_title(row.band), STRONG if here else TEXT)
@@ -361,7 +361,7 @@ class PowerShares(BandRows):
             here = band.band == self.band
             if here:
                 canvas.paint_ground(0, top, canvas.width, top + (each if below else thick), CHOSEN)
-                canvas.put(0, y, "▸", KEY)
+                canvas.point_at(y)
             canvas.put_right(BAR_LABEL - 1, y, say.band_title(band.band), STRONG if here else TEXT)
             self._bar(canvas, band, range(top, top + thick), width)
             out = dict(band.shares).get("radiated", 0.0)

@@ -204,7 +204,7 @@ class RunSheetRows(EntryRows):
             self.stands(range(canvas.width), range(y, y + len(block)), number)
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + len(block), CHOSEN)
-                canvas.put(0, y, "▸", KEY)
+                canvas.point_at(y)
             canvas.put(2, y, f"{say.clock(step.start)}-{say.clock(step.end)}", STRONG if here else TEXT)
             canvas.put(14, y, say.band_title(step.band), TITLE)
             told = text_flow.wrap(step.promises, PROMISE)

@@ -22,7 +22,7 @@ from tui.kit import text_flow, words
 from tui.kit.canvas import BandRows, Canvas
 from tui.kit.glyphs import TARGET
 from tui.kit.marks import put_lane
-from tui.kit.theme import CHOSEN, KEY, MARK, SKYLIGHT, SOFT, STRONG, TEXT
+from tui.kit.theme import CHOSEN, MARK, SKYLIGHT, SOFT, STRONG, TEXT
 from tui.kit.words import on_screen
 from tui.kit.world import map_sentences
 
@@ -184,7 +184,7 @@ class Rulers(BandRows):
             here = view.bands[band] == self.band
             if here:
                 canvas.paint_ground(0, y, canvas.width, bottom, CHOSEN)
-                canvas.put(0, y + each // 2, "▸", KEY)
+                canvas.point_at(y + each // 2)
             canvas.put_right(
                 LABEL - 1, y + each // 2, say.band_title(view.bands[band]), STRONG if here else TEXT
             )

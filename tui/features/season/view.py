@@ -235,7 +235,7 @@ class Months(Drawn):
         here = row == self.month
         if here:
             canvas.paint_ground(0, y, canvas.width, y + each, CHOSEN)
-            canvas.put(0, middle, "▸", KEY)
+            canvas.point_at(middle)
         canvas.put(1, middle, view.months[row], STRONG if here else TEXT)
         for hour in range(HOURS):
             self._cell(canvas, view, row, hour, LABEL + hour * across, y, each, across)

@@ -16,7 +16,7 @@ from tui.kit.canvas import Canvas, Drawn, EntryRows
 from tui.kit.day_view import SunDay
 from tui.kit.glyphs import FILLS
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
-from tui.kit.theme import CHOSEN, KEY, QUIET, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
+from tui.kit.theme import CHOSEN, QUIET, SKY_STEPS, SKYLIGHT, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -204,7 +204,7 @@ class Clocks(EntryRows):
             self.stands(range(canvas.width), range(row, row + 1), number)
             if here:
                 canvas.paint_ground(0, row, canvas.width, row + 1, CHOSEN)
-                canvas.put(0, row, "▸", KEY)
+                canvas.point_at(row)
             canvas.put(max(canvas.put(2, row, name, STRONG if here else TEXT) + 2, 24), row, place, SOFT)
 
     def _shown_day(self, view: SkedView, times: TimeArray) -> np.datetime64:
@@ -240,7 +240,7 @@ class Clocks(EntryRows):
             self.stands(range(canvas.width), range(row, row + each), number)
             if here:
                 canvas.paint_ground(0, row, canvas.width, row + 2, CHOSEN)
-                canvas.put(0, row, "▸", KEY)
+                canvas.point_at(row)
             canvas.put(2, row, f"{number + 1}", TITLE)
             ink = STRONG if here else TEXT
             span = f"{say.utc_clock(slot.start)}-{say.utc_clock(slot.end, True)} UTC"

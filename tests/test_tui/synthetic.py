@@ -405,7 +405,8 @@ def plan_view() -> PlanView:
                 at(12.1),
                 "15m",
                 "about 42 contacts (20 to 65)",
-                "coil to 2.0 uH, allow 4 min, about 1 contact; wins about 14 over staying on 20 m",
+                "coil to 2.0 uH; the change costs 4 min, about 1 contact; it wins about 14 contacts over "
+                "staying on 20 m",
                 (
                     "expect Uruguay; the short way by 3F2, take-off 8 deg",
                     "leave because 10 m is better from then on",
@@ -419,7 +420,8 @@ def plan_view() -> PlanView:
                 at(14),
                 "10m",
                 "about 34 contacts (3 to 65)",
-                "no coil, allow 4 min, about 1 contact; wins about 9 over staying on 15 m",
+                "no coil; the change costs 4 min, about 1 contact; it wins about 9 contacts over "
+                "staying on 15 m",
                 (
                     "expect Chile; the short way by 2F2, take-off 7 deg",
                     "if it is dead: 12 m, about 20 contacts",
@@ -484,7 +486,7 @@ def season_view() -> SeasonView:
         ),
         best=tuple(f"{title} 2026: best about 13:00 UTC on 40 m, 8 days in 10." for title in titles),
         slots=tuple(
-            f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 here, 09:00 to 11:00 there)"
+            f"{titles[month]} 2026, 20 m, 12:00 to 14:00 UTC (14:00 to 16:00 local, 09:00 to 11:00 there)"
             ": 8 days in 10."
             for month in range(10)
         ),

@@ -367,6 +367,18 @@ def test_plan_and_appointment_can_be_followed_and_written(
     assert any(file.suffix == ".txt" and "Run sheet" in file.read_text() for file in tmp_path.iterdir())
 
 
+def test_a_band_by_choice_is_told_in_days_with_a_place(demo: Demo) -> None:
+    hours, choice = HoursOnAir(NOW, 3.0, "GF25"), replace(demo.choice, target="GF25")
+    plan = demo.ask(PlanQuery(choice, hours))
+    before = plan.steps[0].band
+    band = next(lane.band for lane in plan.lanes if lane.band != before)
+    held = demo.ask(PlanQuery(choice, replace(hours, band=band, band_before=before)))
+    told = held.gain.split(", which the plan had")[0]
+    assert told.startswith(f"{band[:-1]} m by your choice: ")
+    assert " day" in told
+    assert told.endswith(f" {before[:-1]} m")
+
+
 @pytest.mark.usefixtures("short_season")
 def test_no_appointment_is_made_with_a_region(demo: Demo) -> None:
     """As the command has it: no slot, nothing to write to a calendar, and the friends to choose from."""

@@ -48,7 +48,15 @@ def lane_rows(canvas: Canvas) -> dict[str, str]:
     """The row of each band's label among the lanes."""
     texts = canvas.texts()
     foot = next(number for number, row in enumerate(texts) if "full lane" in row)
-    return {row[2:6].strip(): row for row in texts[:foot] if row[2:6].strip().endswith(" m")}
+    first = next(number for number, row in enumerate(texts) if row.startswith((" UTC", " local")))
+    return {row[2:6].strip(): row for row in texts[first:foot] if row[2:6].strip().endswith(" m")}
+
+
+def row_of(canvas: Canvas, band: str) -> int:
+    """The row of a band's label among the lanes, below the hours."""
+    texts = canvas.texts()
+    hours = next(number for number, row in enumerate(texts) if row.startswith(" UTC"))
+    return next(number for number, row in enumerate(texts) if number > hours and row[2:6].strip() == band)
 
 
 @pytest.mark.parametrize("size", [(80, 18), (83, 38), (102, 44)])
@@ -73,7 +81,7 @@ def test_bands_of_the_plan_and_their_backups_have_lanes_with_brackets_and_change
 
 def test_lanes_are_bright_where_the_plan_uses_them_and_dim_elsewhere() -> None:
     canvas = drawn(synthetic.plan_view(), 80, 40)
-    row = next(number for number, text in enumerate(canvas.texts()) if text[2:6] == "15 m")
+    row = row_of(canvas, "15 m")
     begin = canvas.texts()[row - 1].index("├")
     end = canvas.texts()[row - 1].index("┤")
     bright = set(range(RAMP, RAMP + RAMP_STEPS))
@@ -92,7 +100,7 @@ def test_lanes_are_bright_where_the_plan_uses_them_and_dim_elsewhere() -> None:
 
 def test_the_chosen_step_is_marked_on_its_lane() -> None:
     canvas = drawn(synthetic.plan_view(), 80, 40, step=1)
-    row = next(number for number, text in enumerate(canvas.texts()) if text[2:6] == "15 m")
+    row = row_of(canvas, "15 m")
     assert canvas.texts()[row].startswith("▸")
     assert (canvas.grounds[row] == CHOSEN).any()
 

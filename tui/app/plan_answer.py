@@ -25,7 +25,7 @@ from propagation.signal.chances import forecast
 from propagation.signal.chances.forecast import Forecast
 from propagation.station.terminals import Terminal
 from propagation.wording import quantities as say
-from propagation.wording.outing import choice_words
+from propagation.wording.outing import choice_days_words, choice_words
 from propagation.wording.plan import (
     RunSheet,
     closing_sentences,
@@ -66,7 +66,17 @@ def plan_view(sites: Sites, choice: Choice, wish: HoursOnAir, now: np.datetime64
     held, more = held_on(plan, wish.band)
     hours = replace(hours, current=wish.band)
     made = day_plan([result], request.terminals, hours, setups, plan.promise, plan.cost_min, held)
-    return view_of(made, result, near, setups, now, choice_words(wish.band, wish.band_before, more))
+    return view_of(made, result, near, setups, now, _choice_words(made, wish, more))
+
+
+def _choice_words(made: DayPlan, wish: HoursOnAir, more: float | None) -> str:
+    """Cost or gain of the band in use by choice: contacts, or with a place days over its stay."""
+    band, before, main = wish.band, wish.band_before, made.promise.main
+    if main.rates is None and before != band and {band, before} <= set(made.rewards.bands) and made.steps:
+        stay = made.steps[0].stay
+        mine, its = (made.promise.over(main, one, stay).chance for one in (band, before))
+        return choice_days_words(band, before, mine, its)
+    return choice_words(band, before, more)
 
 
 def held_on(plan: DayPlan, band: str) -> tuple[Plan, float | None]:

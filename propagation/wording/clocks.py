@@ -96,7 +96,7 @@ def clock(when: np.datetime64 | None) -> str:
 
 
 def clock_on(when: np.datetime64, other: bool) -> str:
-    """Time of day on the clock told first, or on the other, for columns that name their clock: `07:35`."""
+    """Time of day, `07:35`, on the clock told first or on the other, for a row that names its clock."""
     return _hour_minute(wall_time(when, _face.local != other))
 
 
@@ -130,11 +130,6 @@ def other_clock(when: np.datetime64 | None, start: np.datetime64 | None = None) 
 def other_short(when: np.datetime64 | None) -> str:
     """The clock not told first beside the other, where there is little room: `09:35`, or `07:35Z` for UTC."""
     return other_clock(when).removesuffix(" local").replace(" UTC", "Z")
-
-
-def other_bare(when: np.datetime64) -> str:
-    """Time of day on the clock not told first, `09:35`, for a row or a column that names the clock."""
-    return _hour_minute(wall_time(when, not _face.local))
 
 
 _OTHER_CLOCK: Final = re.compile(r" \((?:[A-Z][a-z]{2} )?\d\d:\d\d(?: to [A-Za-z\d: ]{5,9})? (?:local|UTC)\)")

@@ -327,17 +327,19 @@ def _axis(
     every = np.timedelta64(round(every_h * 3600.0), "s")
     day = start.astype("datetime64[D]").astype("datetime64[s]")
     ticks = np.arange(day + -(-(start - day) // every) * every, end + np.timedelta64(1, "s"), every)
-    clocks: list[tuple[str, Callable[[np.datetime64], str]]] = [(say.zone_word(), say.clock)]
-    if say.two_clocks(start):
-        clocks.append((say.zone_word(True), say.other_bare))
-    out = [f'<text x="0" y="{(n + 1) * AXIS_ROW - 4:g}">{word}</text>' for n, (word, _) in enumerate(clocks)]
+    clocks = (False, True)[: 1 + say.two_clocks(start)]  # whether a row is of the clock not told first
+    out = [
+        f'<text x="0" y="{(n + 1) * AXIS_ROW - 4:g}">{say.zone_word(other)}</text>'
+        for n, other in enumerate(clocks)
+    ]
     for when in ticks:
         x = across(when)
         top = len(clocks) * AXIS_ROW
         out.append(f'<path d="M{x:.1f} {top:g}V{foot:g}" stroke="#888" stroke-width="1"/>')
         out += [
-            f'<text x="{x:.1f}" y="{(n + 1) * AXIS_ROW - 4:g}" text-anchor="middle">{told(when)}</text>'
-            for n, (_, told) in enumerate(clocks)
+            f'<text x="{x:.1f}" y="{(n + 1) * AXIS_ROW - 4:g}" text-anchor="middle">'
+            f"{say.clock_on(when, other)}</text>"
+            for n, other in enumerate(clocks)
         ]
     return out
 

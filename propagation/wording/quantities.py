@@ -28,7 +28,6 @@ from propagation.wording.clocks import end_clock as end_clock
 from propagation.wording.clocks import local_first as local_first
 from propagation.wording.clocks import offset_words as offset_words
 from propagation.wording.clocks import on_one_clock as on_one_clock
-from propagation.wording.clocks import other_bare as other_bare
 from propagation.wording.clocks import other_clock as other_clock
 from propagation.wording.clocks import other_short as other_short
 from propagation.wording.clocks import other_span as other_span

@@ -24,7 +24,7 @@ from tui.app.state import State
 from tui.kit.canvas import Drawn
 from tui.kit.latest_size import LatestSize
 from tui.kit.lists import Notes
-from tui.kit.page_lines import Heading, KeyLine, in_order
+from tui.kit.page_lines import KEY_ROWS, Heading, KeyLine, in_order
 from tui.kit.theme import PANEL, WARN
 
 if TYPE_CHECKING:
@@ -66,7 +66,6 @@ LEAP_KEYS: list[BindingType] = [
 ]
 LEAF_MINUTES = 180  # of one step through the day (ours)
 LEAF_ROWS = 5  # of one step through a list (ours)
-KEY_ROWS = 2  # at the foot
 NEXT_VIEW = "next view"  # shown on the key line before the name of that view
 
 

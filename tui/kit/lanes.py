@@ -14,7 +14,7 @@ from textual import events
 from textual.message import Message
 
 from propagation.base.units import FloatArray, IntArray
-from propagation.signal.rays.causes import CAUSES, CODE
+from propagation.signal.rays.causes import CAUSES
 from propagation.wording import quantities as say
 from propagation.wording.causes import short
 from tui.kit import text_flow, words
@@ -235,9 +235,7 @@ class Lanes(Drawn):
         if self.now is not None:
             column = column_at(view.times, grid(self.now), width)  # same column as the clock cursor
             if column is not None and column != cursor:
-                for y in range(top - 2, bottom):
-                    if canvas.signs[y, LABEL + column] not in EIGHTHS[1:]:
-                        canvas.mark(LABEL + column, y, NOW, NOWLINE)
+                put_upright(canvas, LABEL + column, range(top - 2, bottom), NOW)
         if view.measured is not None:
             self._measured(canvas, view, width, top, bottom)
         canvas.paint_ground(LABEL + cursor, max(top - 2, 1), LABEL + cursor + 1, bottom, CURSOR)
@@ -251,9 +249,7 @@ class Lanes(Drawn):
         begin, end = (column_at(view.times, grid(when), width) for when in view.measured)
         if end is None:
             return
-        for y in range(top, bottom):
-            if canvas.signs[y, LABEL + end] not in EIGHTHS[1:]:
-                canvas.mark(LABEL + end, y, MEASURED, NOWLINE)
+        put_upright(canvas, LABEL + end, range(top, bottom), MEASURED)
         row = top - AXIS_ROWS - 1  # the blank row above the axis, if any
         if row >= 0:
             start = min(begin or 0, end)
@@ -270,7 +266,7 @@ class Lanes(Drawn):
             row = view.bands.index(stay.band) - first if stay.band in view.bands else -1
             begin, end = column_at(view.times, stay.start, width), column_at(view.times, stay.end, width)
             if 0 <= row < shown and begin is not None:
-                put_stay(canvas, top + row * each, begin, end)
+                put_stay(canvas, LABEL, top + row * each, begin, end)
 
     def _legend(self, canvas: Canvas, view: DayView, y: int) -> None:
         if y >= canvas.height:
@@ -281,9 +277,13 @@ class Lanes(Drawn):
         put_causes(canvas, x, y, view.cause[view.chance < 0.5], canvas.width - 1)
 
 
-def full_lane(per_hour: float) -> str:
-    """What a full lane is with a region, in words."""
-    return f"full lane: {say.rate_figure(per_hour)} contacts an hour"
+def full_lane(per_hour: float | None) -> str:
+    """Words for a full lane: contacts an hour with a region; None: days."""
+    return (
+        "full lane: every day"
+        if per_hour is None
+        else f"full lane: {say.rate_figure(per_hour)} contacts an hour"
+    )
 
 
 def put_band(
@@ -297,21 +297,31 @@ def put_band(
     put_lane(canvas, LABEL, y, each, fill, np.stack([texture(cause, y + row, LABEL) for row in range(each)]))
 
 
-def put_stay(canvas: Canvas, y: int, begin: int, end: int | None) -> None:
-    """Draw the begin and the end of a stay of the plan on a lane (columns of the lane)."""
-    canvas.mark(LABEL + begin, y, "├", TITLE)
+def put_stay(canvas: Canvas, x: int, y: int, begin: int, end: int | None) -> None:
+    """Draw the begin and the end of a stay of the plan on a lane from column `x` on (columns of the lane)."""
+    canvas.mark(x + begin, y, "├", TITLE)
     if end is not None and end > begin:
-        canvas.mark(LABEL + end, y, "┤", TITLE)
+        canvas.mark(x + end, y, "┤", TITLE)
+
+
+def put_upright(canvas: Canvas, x: int, rows: range, sign: str) -> None:
+    """Draw a sign in a column of the lanes, except where a lane is filled."""
+    for y in rows:
+        if canvas.signs[y, x] not in EIGHTHS[1:]:
+            canvas.mark(x, y, sign, NOWLINE)
+
+
+def signs_of_causes(codes: IntArray) -> list[tuple[str, str]]:
+    """Sign and words of each limiting factor that has a sign, the most frequent first."""
+    present = np.bincount(codes.ravel(), minlength=len(CAUSES))
+    order = np.argsort(-present, kind="stable")[: np.count_nonzero(present)]
+    causes = [CAUSES[code] for code in order.tolist()]
+    return [(SIGN_OF[cause], short(cause)) for cause in causes if SIGN_OF.get(cause, " ") != " "]
 
 
 def put_causes(canvas: Canvas, x: int, y: int, codes: IntArray, right: int) -> None:
     """Name the patterns of the limiting factors, the most frequent first, as many as fit before `right`."""
-    present = np.bincount(codes.ravel(), minlength=len(CAUSES))
-    present[CODE["open"]] = 0
-    for code in np.argsort(present)[::-1]:
-        if not present[code]:
-            break
-        sign, says = SIGN_OF[CAUSES[code]], short(CAUSES[code])
+    for sign, says in signs_of_causes(codes):
         if x + len(says) + 2 > right:
             break
         canvas.put(x, y, sign, TEXT)

@@ -69,6 +69,12 @@ def column_at(times: TimeArray, when: np.datetime64, width: int) -> int | None:
     return column if 0 <= column < width else None
 
 
+def column_within(times: TimeArray, when: np.datetime64, width: int) -> int:
+    """The column that contains a time, the first or the last one where it is outside the axis."""
+    found = column_at(times, when, width)
+    return found if found is not None else 0 if when < times[0] else width - 1
+
+
 def put_hours(  # noqa: PLR0913 - the axis of every picture
     canvas: Canvas,
     x: int,

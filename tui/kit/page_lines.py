@@ -120,6 +120,7 @@ class KeyLine(Drawn):
             self.app.simulate_key(KEY_OF_SIGN.get(hit, hit))
 
 
+KEY_ROWS: Final = 2  # rows of the keys and of the pages, at the foot of every page
 TRIED: Final = "TRIED: "
 BOTH_NAMED: Final = 100  # columns from which both clocks are named
 

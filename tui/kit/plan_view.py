@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,7 +35,7 @@ class PlanStep:
 
 @dataclass(frozen=True, eq=False)
 class PlanLane:
-    """What one band promises over the hours on air."""
+    """Promise of one band over the hours on air."""
 
     band: str
     frequency_mhz: float
@@ -70,18 +71,29 @@ class PlanView:
         inside = min(max(when, step.start), step.end)
         return step.promised[int(np.abs(np.array(self.times) - inside).argmin())]
 
-    @property
+    @cached_property
     def full_per_h(self) -> float | None:
         """Contacts an hour of a full lane, with a region; None where lanes show the share of days."""
         rates = [one.rate.middle for lane in self.lanes for one in lane.promised if one.rate is not None]
         return full_lane_per_h(as_float(rates)) if rates else None
 
+    @cached_property
+    def _fills(self) -> dict[str, FloatArray]:
+        """Fill of the lane of each band."""
+        full = self.full_per_h or 1.0
+        return {
+            lane.band: as_float(
+                [
+                    one.chance if one.rate is None else min(one.rate.middle / full, 1.0)
+                    for one in lane.promised
+                ]
+            )
+            for lane in self.lanes
+        }
+
     def fill(self, lane: PlanLane) -> FloatArray:
         """Fill of a lane at the plan's times, 0 to 1: days, or contacts an hour over those of a full lane."""
-        full = self.full_per_h or 1.0
-        return as_float(
-            [one.chance if one.rate is None else min(one.rate.middle / full, 1.0) for one in lane.promised]
-        )
+        return self._fills[lane.band]
 
     def exported(self, now: np.datetime64) -> Paper:
         """The run sheet and the pocket page, named by the plan's time; InputError if there is no step."""

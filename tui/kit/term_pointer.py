@@ -12,12 +12,11 @@ from propagation.wording.glossary import spots_in
 from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import CHOSEN
 from tui.kit.overlays import Overlay
-from tui.kit.page_lines import KeyLine, in_order
+from tui.kit.page_lines import KEY_ROWS, KeyLine, in_order
 from tui.kit.text_flow import wrap
 from tui.kit.theme import BRIGHT, INVERSE, PANEL, SOFT, STRONG, TEXT
 
-KEY_ROWS: Final = 2  # of the page, at its bottom: they hold no terms
-WIDEST: Final = 84  # columns of the meaning, for reading
+WIDEST: Final = 84  # columns of the meaning at most (ours)
 EVERY_TERM: Final = "every term"  # answer: the list is wanted
 
 

@@ -65,7 +65,6 @@ def hours_view(plan: PlanView, now: np.datetime64, dead: Sequence[str], both: bo
         return None
     at = int(np.abs(times - now).argmin())
     found = []
-    full = plan.full_per_h
     for place, lane in enumerate(sorted(plan.lanes, key=lambda one: one.frequency_mhz)):
         fill, here = plan.fill(lane), lane.promised[at]
         figure = say.tenths(here.chance) if here.rate is None else f"{say.rate_short(here.rate.middle)}/h"
@@ -77,7 +76,7 @@ def hours_view(plan: PlanView, now: np.datetime64, dead: Sequence[str], both: bo
     order = {band: number for number, band in enumerate(planned)}  # the band in use, the next one, ...
     found.sort(key=lambda pair: (pair[1].band in dead, order.get(pair[1].band, len(order)), -pair[0]))
     stays = tuple((step.band, step.start, step.end) for step in plan.steps)
-    scale = full_lane(full) if full is not None else "full lane: every day"
+    scale = full_lane(plan.full_per_h)
     return HoursView(plan.times, now, tuple(lane for _, lane in found), stays, scale, both)
 
 

@@ -11,10 +11,21 @@ from propagation.base.units import as_float
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, Drawn
-from tui.kit.glyphs import EIGHTHS, NOW
-from tui.kit.marks import BIG_ROWS, big_width, column_at, columns_of, put_bar, put_big, put_hours, put_lane
+from tui.kit.glyphs import NOW
+from tui.kit.lanes import put_stay, put_upright
+from tui.kit.marks import (
+    BIG_ROWS,
+    big_width,
+    column_at,
+    column_within,
+    columns_of,
+    put_bar,
+    put_big,
+    put_hours,
+    put_lane,
+)
 from tui.kit.plan_view import PlanView
-from tui.kit.theme import CHOSEN, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
+from tui.kit.theme import CHOSEN, KEY, QUIET, SOFT, STRONG, TEXT, TITLE
 
 BIG_ROOM = 14  # columns of the large word at least
 LABEL: Final = 8  # columns left of the lanes
@@ -217,18 +228,14 @@ def _put_hours_view(canvas: Canvas, y: int, rows: int, view: HoursView) -> None:
         fill = as_float(np.interp(at, np.arange(times.size, dtype=np.float64), lane.fill))
         put_lane(canvas, LABEL, row, each, fill)
         if present is not None:
-            for line in range(row, row + each):
-                if str(canvas.signs[line, LABEL + present]) not in EIGHTHS[1:]:
-                    canvas.mark(LABEL + present, line, NOW, NOWLINE)
+            put_upright(canvas, LABEL + present, range(row, row + each), NOW)
         canvas.put_right(LABEL - 1, middle, say.band_title(lane.band), TEXT)
         canvas.put(LABEL + width + 1, middle, lane.figure, TEXT)
         for band, start, end in view.stays:
             if band == lane.band:
-                begin, last = (column_at(times, when, width) for when in (start, end))
-                begin, last = begin or 0, width - 1 if last is None else last
+                begin, last = (column_within(times, when, width) for when in (start, end))
                 canvas.paint_ground(LABEL + begin, row, LABEL + last + 1, row + each, CHOSEN)
-                canvas.mark(LABEL + begin, row, "├", TITLE)
-                canvas.mark(LABEL + last, row, "┤", TITLE)
+                put_stay(canvas, LABEL, row, begin, last)
     bottom = top + len(chosen) * each
     if bottom < y + rows:
         canvas.put(LABEL, bottom, f"{view.scale}   ├ ┤ the plan", SOFT, room=canvas.width - LABEL)

@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from propagation.base.units import TimeArray
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, EntryRows
 from tui.kit.glyphs import FILLS, NOW
 from tui.kit.lanes import DEAD, LABEL, NARROW_RIGHT, full_lane, put_band, put_causes, put_stay
-from tui.kit.marks import column_at, columns_of, put_hours
+from tui.kit.marks import column_at, column_within, columns_of, put_hours
 from tui.kit.plan_view import plan_sentences
 from tui.kit.theme import CHOSEN, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE, WARN
 
@@ -104,8 +103,7 @@ class RunSheetRows(EntryRows):
             self._lane(canvas, view, lane, top + slot * each, each, width, lane.band == band_here)
         bottom = top + len(shown) * each
         self._uprights(canvas, view, width, range(top, bottom))
-        full = full_lane(view.full_per_h) if view.full_per_h is not None else "full lane: every day"
-        x = canvas.put(LABEL, bottom, full, SOFT) + 3
+        x = canvas.put(LABEL, bottom, full_lane(view.full_per_h), SOFT) + 3
         least = EMPTY if each == 1 else 0.5  # a tall lane shows its cause above a low fill too
         closed = [lane.cause[view.fill(lane) < least] for lane in shown]
         put_causes(canvas, x, bottom, np.concatenate(closed), canvas.width - 1)
@@ -118,7 +116,7 @@ class RunSheetRows(EntryRows):
             marks.append((self.now, "now ", STRONG))
         told: list[tuple[int, np.datetime64, str, int]] = []  # columns, times, words before them, inks
         for when, before, ink in [*marks, (view.start, "", SOFT), (view.end, "", SOFT)]:
-            x = _free(_column(times, when, width), len(before) + 5, told, width, ASIDE if before else 0)
+            x = _free(column_within(times, when, width), len(before) + 5, told, width, ASIDE if before else 0)
             if x is not None:
                 told.append((x, when, before, ink))
         clear = [(x, x + len(before) + 5) for x, _, before, _ in told]
@@ -126,8 +124,8 @@ class RunSheetRows(EntryRows):
             canvas.put(1, top + row, say.zone_word(other), QUIET if other else SOFT)
             put_hours(canvas, LABEL, top + row, width, times, QUIET if other else SOFT, clear, other=other)
             for x, when, before, ink in told:
-                clock = say.other_bare(when) if other else before + say.clock(when)
-                canvas.put(LABEL + x, top + row, clock, QUIET if other else ink)
+                clock = say.clock_on(when, other)
+                canvas.put(LABEL + x, top + row, clock if other else before + clock, QUIET if other else ink)
         canvas.put(LABEL + width + 1, top, "mean", SOFT)
         return top + 1 + say.two_clocks(view.start)
 
@@ -144,7 +142,7 @@ class RunSheetRows(EntryRows):
         stays = []
         for number, step in enumerate(view.steps):
             if step.band == lane.band:
-                begin, end = (_column(times, when, width) for when in (step.start, step.end))
+                begin, end = (column_within(times, when, width) for when in (step.start, step.end))
                 stays.append((begin, end))
                 unused[:, begin : end + 1] = False
                 self.stands(range(LABEL + begin, LABEL + end + 1), range(y, y + each), number)
@@ -154,7 +152,7 @@ class RunSheetRows(EntryRows):
         inks[unused] = QUIET
         inks[full], signs[full] = TEXT, UNUSED
         for begin, end in stays:
-            put_stay(canvas, y + (each >= 3), begin, end)
+            put_stay(canvas, LABEL, y + (each >= 3), begin, end)
         rate, middle = lane.mean.rate, y + each // 2
         figure = say.percent(lane.mean.chance) if rate is None else f"{say.rate_short(rate.middle)}/h"
         told, ink = (f"{DEAD} dead", WARN) if lane.dead else (figure, STRONG if here else TEXT)
@@ -219,12 +217,6 @@ class RunSheetRows(EntryRows):
             y += len(block) + gap
         if cut:
             canvas.put_right(canvas.width, canvas.height - 1, "↓", QUIET)
-
-
-def _column(times: TimeArray, when: np.datetime64, width: int) -> int:
-    """The column of a time, the first or the last one where it is outside the axis."""
-    found = column_at(times, when, width)
-    return found if found is not None else 0 if when < times[0] else width - 1
 
 
 def _free(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -13,10 +14,10 @@ from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, IntArray, TimeArray
 from propagation.signal.rays.causes import CAUSES
 from propagation.wording import quantities as say
-from propagation.wording.causes import short
 from propagation.wording.clocks import two_clocks, zone_word
 from tui.kit.canvas import Canvas, Drawn
 from tui.kit.glyphs import FILLS, SIGN_OF, texture
+from tui.kit.lanes import signs_of_causes
 from tui.kit.marks import FAINTEST, put_hours, put_lane, ramp_ink
 from tui.kit.theme import CHOSEN, CURSOR, KEY, QUIET, SOFT, STRONG, TEXT
 
@@ -52,7 +53,7 @@ class SeasonView:
     beside: FloatArray = field(default_factory=lambda: np.zeros(0))  # (M,) of the other side, NaN: not yet
     beside_name: str = ""
 
-    @property
+    @cached_property
     def fill(self) -> FloatArray:
         """Fill of the cells (M, 24, B), 0 to 1."""
         return np.minimum(self.worth / self.full, 1.0)
@@ -217,10 +218,7 @@ class Months(Drawn):
             )
             poor = fill < FAINTEST
             limits, entries = limit[poor], [] if np.all(view.suits | poor) else [(ASLEEP, "asleep")]
-        counts = np.bincount(limits, minlength=len(CAUSES))
-        for code in np.argsort(-counts, kind="stable")[: int(np.count_nonzero(counts))].tolist():
-            if SIGN_OF.get(CAUSES[code], " ") != " ":
-                entries.append((SIGN_OF[CAUSES[code]], short(CAUSES[code])))
+        entries += signs_of_causes(limits)
         if view.awaited and not self.opened:
             entries.append((AWAITED, "not worked out yet"))
         x = LABEL

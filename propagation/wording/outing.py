@@ -92,14 +92,14 @@ def worked_words(worked: Worked, now: np.datetime64, before: Made | None) -> str
 
 
 def doubt_words(doubts: Sequence[tuple[str, str]]) -> str:
-    """What a typed line leaves open and how it was taken, in sentences; empty if nothing is open."""
+    """Sentences on what a typed line leaves open and how it was taken; empty if nothing is open."""
     told = {
         "band": "{0} m is taken as the band; if it is a length, write `note` before it.",
         "time": "{0} is taken as the time; as a frequency write {1}.{2}.",
         "locator": "{0} is taken as the call sign; it could be a locator.",
         "call": "{0} is unusual as a call sign: it ends in a figure.",
-        "reports": "No report is typed: the usual ones.",
-        "received": "One report is typed: the one sent.",
+        "reports": "No report is typed; the usual ones are taken.",
+        "received": "One report is typed; it is taken as the one sent.",
     }
     return " ".join(told[what].format(text, text[:1], text[1:]) for what, text in doubts)
 
@@ -124,7 +124,10 @@ def choice_words(band: str, before: str, more: float | None) -> str:
 
 
 def choice_days_words(band: str, before: str, mine: float, its: float) -> str:
-    """The same with a place. mine, its: share of days on the band and on the plan's, over the same time."""
+    """Notice of the band in use by choice, with a place.
+
+    mine, its: share of days on that band and on the plan's, over the same time.
+    """
     told, tenths = f"{band_title(band)} by your choice: {days(mine)}", round(10.0 * abs(mine - its))
     if days(mine) == days(its):
         return f"{told}, about as with {band_title(before)}, which the plan had."

@@ -128,8 +128,8 @@ def test_what_is_not_clear_is_refused(text: str, says: str) -> None:
         ("KG40RS 599 579", "KG40RS is taken as the call sign; it could be a locator."),
         ("ZS1TEST599 599 579", "ZS1TEST599 is unusual as a call sign: it ends in a figure."),
         ("KH6/ZS1TEST 599 579", ""),
-        ("ZS1TEST 599", "One report is typed: the one sent."),
-        ("ZS1TEST", "No report is typed: the usual ones."),
+        ("ZS1TEST 599", "One report is typed; it is taken as the one sent."),
+        ("ZS1TEST", "No report is typed; the usual ones are taken."),
     ],
 )
 def test_what_a_line_leaves_open_is_told(text: str, says: str) -> None:

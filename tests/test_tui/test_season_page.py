@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -128,12 +129,16 @@ class Growing:
 
     async def shown(self, app: BandwhenApp, pilot: Pilot[None], what: str) -> str:
         """The screen once it shows something."""
-        for _ in range(500):
-            await pilot.pause()
-            if what in text_of(app):
-                return text_of(app)
+        await until(pilot, lambda: what in text_of(app))
+        return text_of(app)
+
+
+async def until(pilot: Pilot[None], seen: Callable[[], bool]) -> None:
+    """Wait for something that a worker thread brings; the test fails if it never comes."""
+    async with asyncio.timeout(PATIENCE_S):
+        while not seen():
             await asyncio.sleep(0.01)
-        raise AssertionError(f"{what!r} is not on the screen:\n{text_of(app)}")
+            await pilot.pause()
 
 
 def test_the_months_there_are_are_shown_and_the_others_are_marked() -> None:
@@ -184,17 +189,15 @@ def test_what_is_no_longer_wanted_is_cancelled_and_its_late_months_are_dropped(h
             assert app.jobs.open_query("season") is None
         elif how == "mode":
             app.set_mode("CW")
-            for _ in range(500):
-                await pilot.pause()
-                if len(growing.queries) == 2:
-                    break
-                await asyncio.sleep(0.01)
+            await until(pilot, lambda: len(growing.queries) == 2)
         else:
             await pilot.press("escape")
             assert "not worked out" in await growing.shown(app, pilot, "not worked out ?")
         first.part(of_months(7))  # late: the thread had not heard of it yet
         await pilot.pause()
         assert "7 of 12" not in text_of(app)
+        kept = app.state.answers.part(first)
+        assert kept is None or len(kept.months) == 3, "also where the page is not shown"
         growing.end.set()
         await settle(app, pilot)
         if how == "leave":

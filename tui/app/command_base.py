@@ -98,7 +98,7 @@ def place(text: str) -> tuple[Position, str]:
 
 
 def place_or_own(text: str | None, args: argparse.Namespace) -> tuple[Position, str]:
-    """As `place`; without a text the site of the station in use, and the station's name."""
+    """Position and name of a place; without a text those of the site of the station in use."""
     if text is not None:
         return place(text)
     station = station_of(args)

@@ -59,7 +59,7 @@ class Query(ABC, Generic[A_co]):
 
 
 def _unheard(part: object) -> None:
-    """Take a part that nobody waits for."""
+    """Ignore a part of an answer."""
 
 
 @dataclass(frozen=True)
@@ -120,11 +120,11 @@ class Engine:
         return self.sites.meanings(text)
 
     def target_meanings(self, text: str) -> tuple[str, ...]:
-        """As `meanings`, with the friends whose names begin with the text."""
+        """The meanings of a target: as for a place, with the friends whose names begin with the text."""
         return self.sites.target_meanings(text)
 
     def about_target(self, name: str) -> str:
-        """What a target is, in a few words."""
+        """Return what a target is, in a few words."""
         return self.sites.about(name)
 
     def check_target(self, text: str) -> str:

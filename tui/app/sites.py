@@ -138,7 +138,7 @@ class Sites:
         return ()
 
     def target_meanings(self, text: str) -> tuple[str, ...]:
-        """As `meanings`, and where a friend's name begins with that of a region or place, both of them."""
+        """The meanings of a target: those of a place, and the friends whose names begin with the text."""
         known = self._known()
         try:
             found = friends.resolve(text, known, Position(0.0, 0.0))
@@ -154,7 +154,7 @@ class Sites:
         return _spelling(text, self._known())
 
     def about(self, name: str) -> str:
-        """What a target is, in a few words: a friend and where, or the kind of region."""
+        """Return what a target is, in a few words: a friend and where, or the kind of region."""
         known = self._known()
         friend = friends.by_name(name, known)
         if friend is not None:

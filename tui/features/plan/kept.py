@@ -276,7 +276,7 @@ def _before(name: str) -> kept_plans.Removed | None:
 
 
 def _back_to(before: kept_plans.Removed | None, file: Path) -> Callable[[], None]:
-    """What takes a written file away again, and puts back the one that was there before."""
+    """Return the function that deletes a written file and puts back the one that was there before."""
 
     def back() -> None:
         kept_plans.remove(file)

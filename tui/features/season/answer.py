@@ -226,7 +226,7 @@ class _Rows:
 def _news(
     found: Season, other: Season | None, wanted: TimeArray | None, waiting: bool, helps: _Helps | None
 ) -> list[str]:
-    """How far the months are; of a finished season why no hour is likely, and what would change that."""
+    """Progress of the months; of a finished season the reason why no hour is likely, and what would help."""
     if wanted is not None:
         done = other.months.size if other is not None else 0 if waiting else None
         return [progress_words(found.months.size, wanted.size, done)]

@@ -77,7 +77,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _news(found: Season, question: Request) -> list[str]:
-    """Why no hour is likely, and what would change that: a friend there, more power, another mode."""
+    """Reason why no hour is likely, and what would help: a friend there, more power, another mode."""
     from propagation.advice.season_changes import season_changes
     from propagation.station import friends
     from propagation.wording.season import changes_words, friends_words, none_words

@@ -177,6 +177,16 @@ def test_no_label_of_the_page_is_cut(height: int) -> None:
     on_page(scenario, (80, height))
 
 
+def test_the_lanes_take_the_rows_that_few_contacts_leave() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        contacts = page.query_one("#contacts")
+        assert page.query_one("#outing").size.height > (40 - 3) // 2, "more than half of the page"
+        assert contacts.size.height >= 4 + 2
+
+    on_page(scenario, (112, 40))
+
+
 def test_the_log_s_name_gives_way_in_the_title() -> None:
     view = replace(made_up(), title=f"{'long' * 20}.adi, Sat 14 Mar 2026", name=f"{'long' * 20}.adi")
     assert view.title_in(120) == view.title

@@ -24,7 +24,7 @@ from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.progress import Tell
 from tui.app.queries import Abandoned, Cancelled
-from tui.features.review.text import full_words
+from tui.features.review.text import full_words, problem_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
@@ -159,7 +159,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
         learnt_words=kept_words(station_file),
         problems=tuple(
-            f"Line {one.line}: {one.reason}{' (this record is lost)' if one.lost else ''}."
+            sentence(f"{problem_words(one)}{' (this record is lost)' if one.lost else ''}")
             for one in found.problems
         ),
         learnt=found.learnt,

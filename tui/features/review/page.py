@@ -221,12 +221,17 @@ class ReviewPage(Page):
         return [("o", "open a log"), ("↑ ↓", "log"), ("Enter", "open it"), *super().key_entries()[-3:]]
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest."""
+        """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest.
+
+        Rows that the contacts do not need are the lanes' too.
+        """
         super().lay_out(width, height)
         outing = self.query_one(OutingLanes)
         most = max(((height or self.size.height) - 3) // 2, 8)
         one = self.has_class("-one")
-        outing.styles.height = "1fr" if one else min(outing.rows_wanted(), most)
+        spare = (height or self.size.height) - 5 - len(self.view.contacts if self.view is not None else ())
+        wanted = max(min(outing.rows_wanted(), most), min(outing.rows_at_most(), spare))
+        outing.styles.height = "1fr" if one else wanted
         problems = self.query_one("#problems", Notes)
         problems.styles.height = "1fr" if one else PROBLEM_ROWS
         if not one and self.view is None:

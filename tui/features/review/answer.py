@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.files import is_file
 from propagation.base.store import Store
 from propagation.geo import places
 from propagation.ionosphere import conditions_today
@@ -46,7 +46,7 @@ def logs_known(opened: str, most: int, leave_out: str = "") -> list[tuple[str, s
     """
     found: dict[str, tuple[str, str, str]] = {}
     for path in opened.splitlines():
-        if path != demo_log() and is_file(Path(path)):
+        if path != demo_log() and os.path.isfile(path):
             found.setdefault(path, (path, Path(path).name, "opened before"))
     try:
         own = sorted(paths.outings_dir().glob("*.adi"), reverse=True)

@@ -12,6 +12,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from propagation.base.errors import InputError
 from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import outing_log, paths
@@ -269,7 +270,10 @@ class ReviewPage(Page):
 
         own, cards = self._own_log, [Card("", "Logs to review")]
         if own:
-            made = say.counted(len(outing_log.made(self.state.hours)), "contact")
+            try:
+                made = say.counted(len(outing_log.made(self.state.hours)), "contact")
+            except InputError:  # told when it is opened
+                made = "cannot be read"
             cards.append(Card(own, "today's outing", made))
         for path, name, detail in review.logs_known(self.own_app.chosen.logs, MOST_LOGS, own):
             cards.append(Card(path, name, detail))

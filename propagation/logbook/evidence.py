@@ -51,7 +51,8 @@ from propagation.signal.chances.link_budget import UNKNOWN_STATION_DB
 OFFSETS_DB: Final[FloatArray] = np.arange(-42.0, 43.0)  # dB, offsets at which a likelihood is computed
 STATION_SD_DB: Final = UNKNOWN_STATION_DB / DECILE_Z  # dB, spread of other stations about the usual one
 SUCCESS_SOFT_DB: Final = 2.0  # dB, standard deviation of the SNR required by operators and decoders (ours)
-REPORT_SD_DB: Final = 4.0  # dB, of a report in dB about the SNR: decoder and fading (ours)
+REPORT_SD_DB: Final = 4.0  # dB, of a report in dB about the SNR, with what saturates of it (ours)
+DECODER_SD_DB: Final = 3.0  # dB, the same without what saturates: decoder and fading (ours)
 STRENGTH_SD_DB: Final = 6.0  # dB, of a strength digit about the SNR (ours)
 STRENGTH_STEP_DB: Final = (
     3.5  # dB of SNR for one step of the strength scale (ours; a meter's step is 6 dB of level)
@@ -327,8 +328,8 @@ def _reported(value: float, ceiling_db: float) -> FloatArray:
     """Likelihood of a report in dB at each level of _WIDE_DB, with a ceiling; the weakest is "or less"."""
     told = -10.0 * np.log10(10.0 ** (-_WIDE_DB / 10.0) + 10.0 ** (-ceiling_db / 10.0))
     if value <= WEAKEST_DB:
-        return np.asarray(normal_cdf((value + 0.5 - told) / REPORT_SD_DB))
-    return np.asarray(np.exp(-0.5 * ((value - told) / REPORT_SD_DB) ** 2))
+        return np.asarray(normal_cdf((value + 0.5 - told) / DECODER_SD_DB))
+    return np.asarray(np.exp(-0.5 * ((value - told) / DECODER_SD_DB) ** 2))
 
 
 def over_need_db(digit: float) -> float:

@@ -97,6 +97,16 @@ def test_a_crowded_log_taken_at_its_word_would_be_wrong() -> None:
     assert all(abs(one.offset_db) < 2.0 * one.sd_db for one in made.bands)
 
 
+def test_the_weakest_report_says_no_more_than_or_less() -> None:
+    """A decoder reports no less than its weakest, however weak the signal: all levels below are as likely."""
+    levels = evidence._WIDE_DB
+    weakest = evidence._reported(evidence.WEAKEST_DB, evidence.CEILINGS_DB[-1])
+    assert np.all(np.diff(weakest) <= 1e-12)
+    np.testing.assert_allclose(weakest[levels < evidence.WEAKEST_DB - 12.0], 1.0, atol=1e-3)
+    above = evidence._reported(evidence.WEAKEST_DB + 5.0, evidence.CEILINGS_DB[-1])
+    assert levels[int(np.argmax(above))] == evidence.WEAKEST_DB + 5.0
+
+
 def drawn_towards_zero(offsets: FloatArray, sd_db: FloatArray) -> FloatArray:
     """Posterior means of known offsets (k,) [dB] that go with posterior deviations (k,), by the prior.
 

@@ -14,6 +14,7 @@ from conftest import ROOT, Answer
 from propagation.logbook import adif, kept_offset
 from propagation.station import station
 from tui.app import learnt_store, paths
+from tui.features.review import text as review_text
 
 DEMO_LOG = str(ROOT / "fixtures" / "demo" / "ridge_day.adi")
 Bandwhen = Callable[..., Answer]
@@ -100,6 +101,11 @@ def test_the_demo_log_as_text_and_as_plain_lines(bandwhen: Bandwhen) -> None:
         assert f"{call} on " in plain
     assert all(line.endswith((".", ":", "!", "?")) for line in plain.splitlines())
     assert not set(plain) & set("▁▂▃▄▅▆▇█")
+
+
+def test_a_problem_of_the_whole_file_has_no_line() -> None:
+    assert review_text.problem_words(adif.Problem(0, "too much")) == "too much"
+    assert review_text.problem_words(adif.Problem(7, "no time", line=3)) == "line 3: no time"
 
 
 def test_a_log_does_no_harm_to_the_terminal(bandwhen: Bandwhen, tmp_path: Path) -> None:

@@ -177,6 +177,16 @@ def test_no_label_of_the_page_is_cut(height: int) -> None:
     on_page(scenario, (80, height))
 
 
+def test_the_lanes_take_the_rows_that_few_contacts_leave() -> None:
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        await opened(app, pilot, page)
+        contacts = page.query_one("#contacts")
+        assert page.query_one("#outing").size.height > (40 - 3) // 2, "more than half of the page"
+        assert contacts.size.height >= 4 + 2
+
+    on_page(scenario, (112, 40))
+
+
 def test_the_log_s_name_gives_way_in_the_title() -> None:
     view = replace(made_up(), title=f"{'long' * 20}.adi, Sat 14 Mar 2026", name=f"{'long' * 20}.adi")
     assert view.title_in(120) == view.title
@@ -260,6 +270,29 @@ def test_logs_are_offered_and_entered(tmp_path: Path) -> None:
         assert app.chosen.logs.splitlines()[0] == presenting.demo_log()
 
     on_page(scenario, review=review)
+
+
+def test_the_log_of_the_outing_is_offered_first(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    log = tmp_path / "outing.adi"
+    log.write_text("x", encoding="utf-8")
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None], page: ReviewPage) -> None:
+        monkeypatch.setattr(ReviewPage, "_own_log", property(lambda page: str(log)))
+        monkeypatch.setattr("tui.app.outing_log.made", lambda hours: ("one",) * 12)
+        page.fill(app.state)
+        rows = rows_of(app)
+        first = next(number for number, row in enumerate(rows) if "Logs to review" in row) + 1
+        assert rows[first].split() == ["today's", "outing", "12", "contacts"]
+        assert "ridge_day.adi" in rows[first + 1]
+
+        def unreadable(hours: object) -> None:
+            raise InputError("no")
+
+        monkeypatch.setattr("tui.app.outing_log.made", unreadable)
+        page.fill(app.state)
+        assert "cannot be read" in text_of(app)
+
+    on_page(scenario)
 
 
 def test_recent_logs_are_few_and_each_is_there_once(tmp_path: Path) -> None:

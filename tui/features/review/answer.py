@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 
 from propagation.base.errors import InputError
-from propagation.base.files import is_file
 from propagation.base.store import Store
 from propagation.geo import places
 from propagation.ionosphere import conditions_today
@@ -24,7 +24,7 @@ from propagation.wording.station_offset import learnt_words, refusal
 from tui.app import learnt_store, paths
 from tui.app.progress import Tell
 from tui.app.queries import Abandoned, Cancelled
-from tui.features.review.text import full_words
+from tui.features.review.text import full_words, problem_words
 from tui.features.review.view import ContactRow, ReviewView
 
 MOST_SUGGESTED = 8
@@ -46,7 +46,7 @@ def logs_known(opened: str, most: int, leave_out: str = "") -> list[tuple[str, s
     """
     found: dict[str, tuple[str, str, str]] = {}
     for path in opened.splitlines():
-        if path != demo_log() and is_file(Path(path)):
+        if path != demo_log() and os.path.isfile(path):
             found.setdefault(path, (path, Path(path).name, "opened before"))
     try:
         own = sorted(paths.outings_dir().glob("*.adi"), reverse=True)
@@ -159,7 +159,7 @@ def view_of(found: Review, name: str, station_file: str) -> ReviewView:
         taught=tuple(sentence(line) for line in learnt_words(found.learnt, found)),
         learnt_words=kept_words(station_file),
         problems=tuple(
-            f"Line {one.line}: {one.reason}{' (this record is lost)' if one.lost else ''}."
+            sentence(f"{problem_words(one)}{' (this record is lost)' if one.lost else ''}")
             for one in found.problems
         ),
         learnt=found.learnt,

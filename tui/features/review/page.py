@@ -12,6 +12,7 @@ import numpy as np
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
+from propagation.base.errors import InputError
 from propagation.base.files import is_file
 from propagation.wording import quantities as say
 from tui.app import outing_log, paths
@@ -221,12 +222,17 @@ class ReviewPage(Page):
         return [("o", "open a log"), ("↑ ↓", "log"), ("Enter", "open it"), *super().key_entries()[-3:]]
 
     def lay_out(self, width: int | None = None, height: int | None = None) -> None:
-        """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest."""
+        """Divide the rows: if all panes are shown, the lanes get what they need, the others the rest.
+
+        Rows that the contacts do not need are the lanes' too.
+        """
         super().lay_out(width, height)
         outing = self.query_one(OutingLanes)
         most = max(((height or self.size.height) - 3) // 2, 8)
         one = self.has_class("-one")
-        outing.styles.height = "1fr" if one else min(outing.rows_wanted(), most)
+        spare = (height or self.size.height) - 5 - len(self.view.contacts if self.view is not None else ())
+        wanted = max(min(outing.rows_wanted(), most), min(outing.rows_at_most(), spare))
+        outing.styles.height = "1fr" if one else wanted
         problems = self.query_one("#problems", Notes)
         problems.styles.height = "1fr" if one else PROBLEM_ROWS
         if not one and self.view is None:
@@ -264,7 +270,10 @@ class ReviewPage(Page):
 
         own, cards = self._own_log, [Card("", "Logs to review")]
         if own:
-            made = say.counted(len(outing_log.made(self.state.hours)), "contact")
+            try:
+                made = say.counted(len(outing_log.made(self.state.hours)), "contact")
+            except InputError:  # told when it is opened
+                made = "cannot be read"
             cards.append(Card(own, "today's outing", made))
         for path, name, detail in review.logs_known(self.own_app.chosen.logs, MOST_LOGS, own):
             cards.append(Card(path, name, detail))

@@ -11,6 +11,7 @@ from propagation.wording import quantities as say
 from tui.kit import format as fmt
 
 if TYPE_CHECKING:
+    from propagation.logbook.adif import Problem
     from propagation.logbook.kept_offset import Learnt
     from propagation.logbook.outing import ReviewedOuting
     from propagation.logbook.review import Review
@@ -70,10 +71,15 @@ def text(found: Review, said: str, station: str) -> str:
 def _problem_lines(found: Review) -> list[str]:
     if not found.problems:
         return []
-    shown = [f"  line {one.line}: {one.reason}{' (lost)' if one.lost else ''}" for one in found.problems]
+    shown = [f"  {problem_words(one)}{' (lost)' if one.lost else ''}" for one in found.problems]
     more = len(shown) - MOST_PROBLEMS
     rest = [f"  and {more} more; --json has them all"] if more > 0 else []
     return ["", "In the file:", *shown[:MOST_PROBLEMS], *rest]
+
+
+def problem_words(problem: Problem) -> str:
+    """A problem with its line, if it is that of a line and not of the whole file."""
+    return f"line {problem.line}: {problem.reason}" if problem.line else problem.reason
 
 
 def _table(found: Review) -> list[str]:
@@ -235,5 +241,5 @@ def plain(found: Review, said: str, station: str) -> str:
                 f"{say.both_clocks(entries.time[i])}, {entries.call[i]} on {entries.band[i]}: it is not "
                 f"known where the other station was."
             )
-    lines += [f"In the file, line {one.line}: {one.reason}." for one in found.problems]
+    lines += [f"In the file, {problem_words(one)}." for one in found.problems]
     return "\n".join([*lines, said] if said else lines)

@@ -142,6 +142,10 @@ class OutingLanes(Drawn):
         around = AROUND + _clocks(self.view) - 1 + len(self._legend(self.view, self.size.width)) - 1
         return around + 2 * len(used) + 2
 
+    def rows_at_most(self) -> int:
+        """Rows in which every band has a lane of two rows, and every band that was in use its track."""
+        return self.rows_wanted() + 2 * len(self.view.bands) if self.view is not None else 0
+
     def _lane(
         self, canvas: Canvas, view: ReviewView, band: str, y: int, each: int, width: int, used: bool
     ) -> int:
@@ -288,7 +292,7 @@ class ContactList(EntryRows):
 def _columns(width: int, two: bool) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Places of the columns and of the sign, and the columns shown. two: with the clock not told first."""
     if width >= 80 - 6 * (not two):
-        places = (2, 8, 14, 30, 40, 47, 54, 55, 62)
+        places = (2, 8, 14, 29, 39, 46, 53, 54, 62)
         return (places if two else (2, 2, *(x - 6 for x in places[2:]))), tuple(
             column for column in range(SIGN) if two or column != 1
         )

@@ -110,6 +110,9 @@ class DayView:
         return int(np.abs(self.times - when).argmin())
 
 
+NAMED_FROM: Final = 1e-4  # days, or contacts an hour, below which no band of a season is named (ours)
+
+
 def full_lane_per_h(per_hour: FloatArray) -> float:
     """Contacts an hour of a full lane: the most there are, and at least `LEAST_FULL_PER_H`."""
     return max(float(told_rate(np.max(np.nan_to_num(per_hour), initial=0.0))), LEAST_FULL_PER_H)

@@ -20,6 +20,7 @@ from propagation.signal.rays.causes import LIMITS
 GlyphArray = npt.NDArray[np.str_]
 
 EIGHTHS: Final = " ▁▂▃▄▅▆▇█"
+FAINTEST: Final = 0.03  # share of a full lane or cell below which it is drawn as empty (ours)
 EIGHTHS_ACROSS: Final = " ▏▎▍▌▋▊▉█"
 SITE: Final = "▲"
 TARGET: Final = "◆"

@@ -95,7 +95,7 @@ class Cards(Drawn):
                 canvas.point_at(row)
             canvas.put(2, row, "●" if card.mark else " ", KEY)
             canvas.put(4, row, card.name, STRONG if here else TEXT, room=names)
-            canvas.put(5 + names, row, card.detail, SOFT)
+            canvas.put(5 + names, row, text_flow.in_room(card.detail, canvas.width - 5 - names), SOFT)
 
 
 class Notes(Drawn):

@@ -10,7 +10,7 @@ import numpy as np
 from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording.quantities import local_first, wall_time
 from tui.kit.canvas import Canvas
-from tui.kit.glyphs import BRAILLE_BASE, EIGHTHS_ACROSS, FILLS, GlyphArray
+from tui.kit.glyphs import BRAILLE_BASE, EIGHTHS_ACROSS, FAINTEST, FILLS, GlyphArray
 from tui.kit.theme import QUIET, RAMP, RAMP_STEPS, RULE, SOFT, TEXT
 
 # Letters three cells wide and six half-cells high, for the one word that must be readable at arm's length.
@@ -30,7 +30,6 @@ _BIG: Final[dict[str, tuple[str, ...]]] = {
     " ": ("  ", "  ", "  ", "  ", "  ", "  "),
 }
 BIG_ROWS: Final = 3
-FAINTEST: Final = 0.03  # shares below this are drawn as empty
 _HALVES: Final = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
 
 

@@ -13,9 +13,9 @@ from propagation.wording import outing as say_on_air
 from propagation.wording import quantities as say
 from tui.app.choice import HoursOnAir, Mark
 from tui.features.outing.view import HoursLane, HoursView
+from tui.kit.glyphs import FAINTEST
 from tui.kit.lanes import full_lane
 from tui.kit.lists import Card
-from tui.kit.marks import FAINTEST
 from tui.kit.plan_view import PlanView
 
 DUPLICATE = "DUPLICATE"

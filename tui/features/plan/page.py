@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from tui.kit.plan_view import PlanView
 
 
-LEAST_CAUTIONS = 4  # rows of the cautions beside the plan; where there are fewer, the antenna has them
+LEAST_CAUTIONS = 4  # rows of the cautions beside the plan; where there are fewer, the antenna has them (ours)
 FOOT_ROWS = 6  # rows of the closing lines on a tall screen
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from propagation.wording import quantities as say
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, EntryRows
-from tui.kit.glyphs import FILLS, NOW
+from tui.kit.glyphs import FAINTEST, FILLS, NOW
 from tui.kit.lanes import DEAD, LABEL, NARROW_RIGHT, full_lane, put_band, put_causes, put_stay
 from tui.kit.marks import column_at, column_within, columns_of, put_hours
 from tui.kit.plan_view import plan_sentences
@@ -18,17 +18,16 @@ from tui.kit.theme import CHOSEN, KEY, NOWLINE, QUIET, SOFT, STRONG, TEXT, TITLE
 if TYPE_CHECKING:
     from tui.kit.plan_view import PlanLane, PlanView
 
-FEWEST_LANES = 2
-NARROWEST = 24  # columns of the lanes, at least
-LEAST_ROWS = 3  # of the lanes, where the steps do not leave more
-TALL, TALLEST = 4, 6  # rows of a lane, where every open band has as many, and at most
-STEP_ROWS = 3  # of the steps, before there are lanes
-TOTAL_ROWS = 2  # rows of the sum, at most
+FEWEST_LANES = 2  # where there are lanes at all (ours)
+NARROWEST = 24  # columns of the lanes, at least (ours)
+LEAST_ROWS = 3  # of the lanes, where the steps do not leave more (ours)
+TALL, TALLEST = 4, 6  # rows of a lane, where every open band has as many, and at most (ours)
+STEP_ROWS = 3  # of the steps, before there are lanes (ours)
+TOTAL_ROWS = 2  # rows of the sum, at most (ours)
 DETAIL = 21  # column at which a step's words begin
 PROMISE = DETAIL - 3  # columns of what a step promises, below its time
-ASIDE = 8  # columns that the word now may be away from its mark
+ASIDE = 8  # columns that the word now may be away from its mark (ours)
 CHANGE = "│"
-EMPTY = 0.03  # fill of a lane below which its cause is named
 EIGHTHS_DRAWN = FILLS[1:]
 UNUSED = "▒"  # a full cell of a lane while its band is not in use
 
@@ -104,7 +103,7 @@ class RunSheetRows(EntryRows):
         bottom = top + len(shown) * each
         self._uprights(canvas, view, width, range(top, bottom))
         x = canvas.put(LABEL, bottom, full_lane(view.full_per_h), SOFT) + 3
-        least = EMPTY if each == 1 else 0.5  # a tall lane shows its cause above a low fill too
+        least = FAINTEST if each == 1 else 0.5  # a tall lane shows its cause above a low fill too
         closed = [lane.cause[view.fill(lane) < least] for lane in shown]
         put_causes(canvas, x, bottom, np.concatenate(closed), canvas.width - 1)
 
@@ -234,7 +233,7 @@ def _free(
 def _shown(view: PlanView, rows: int) -> tuple[list[PlanLane], int]:
     """The lanes for which there is room in so many rows, from low to high frequency, and rows of each."""
     needed = sum(lane.needed for lane in view.lanes)
-    is_open = sum(bool((view.fill(lane) >= EMPTY).any()) for lane in view.lanes)
+    is_open = sum(bool((view.fill(lane) >= FAINTEST).any()) for lane in view.lanes)
     fitting = next(rows // each for each, least in ((TALL, max(needed, is_open)), (2, needed), (1, 0))
                    if rows // each >= least)  # fmt: skip
     shown = view.lanes[: max(fitting, FEWEST_LANES)]

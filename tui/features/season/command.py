@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
 NOTHING: Final = 3
 FILLS: Final = " ▁▂▃▄▅▆▇█"
-POOR: Final = 0.02  # share of a full cell below which the sign of the cause takes the bar's place (ours)
-NAMED_FROM: Final = 1e-4  # days, or contacts an hour, below which no band is named (ours)
 TOP_BAND: Final = "TB"  # 160 m, which does not fit in two digits
 MIDDLE: Final = 1  # the middle prediction
 
@@ -272,8 +270,8 @@ def _table(found: Season) -> list[str]:
     from propagation.wording.causes import short
     from propagation.wording.quantities import rate_figure
     from propagation.wording.season import month_short
-    from tui.kit.day_view import full_lane_per_h
-    from tui.kit.glyphs import SIGN_OF
+    from tui.kit.day_view import NAMED_FROM, full_lane_per_h
+    from tui.kit.glyphs import FAINTEST, SIGN_OF
 
     if not found.bands:
         return []
@@ -286,7 +284,7 @@ def _table(found: Season) -> list[str]:
         for h, band in enumerate(bands[m].tolist()):
             name = found.bands[band].name if worth[m, h] >= NAMED_FROM else ""
             cause = CAUSES[int(found.limit[m, h, band])]
-            sign = SIGN_OF.get(cause, " ") if worth[m, h] < POOR * full else ""
+            sign = SIGN_OF.get(cause, " ") if worth[m, h] < FAINTEST * full else ""
             if sign.strip():
                 causes[sign] = short(cause)
             cells.append(_cell(name, float(worth[m, h]) / full, bool(found.suits[m, h]), sign))

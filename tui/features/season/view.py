@@ -16,9 +16,10 @@ from propagation.signal.rays.causes import CAUSES
 from propagation.wording import quantities as say
 from propagation.wording.clocks import two_clocks, zone_word
 from tui.kit.canvas import Canvas, Drawn
-from tui.kit.glyphs import FILLS, SIGN_OF, texture
+from tui.kit.day_view import NAMED_FROM
+from tui.kit.glyphs import FAINTEST, FILLS, SIGN_OF, texture
 from tui.kit.lanes import signs_of_causes
-from tui.kit.marks import FAINTEST, put_hours, put_lane, ramp_ink
+from tui.kit.marks import put_hours, put_lane, ramp_ink
 from tui.kit.theme import CHOSEN, CURSOR, KEY, QUIET, SOFT, STRONG, TEXT
 
 if TYPE_CHECKING:
@@ -71,7 +72,6 @@ LABEL: Final = 8  # columns left of the hours
 HOURS: Final = 24
 ASLEEP: Final = "·"
 AWAITED: Final = "?"
-NOTHING: Final = 1e-4  # days, or contacts an hour, below which no band is named (ours)
 TALLEST: Final = 3  # rows of a month
 FEWEST: Final = (4, 8)  # rows of the sentences on a low and on a high screen (ours)
 LOW_SCREEN: Final = 24  # rows of months and sentences up to which a screen is low (ours)
@@ -253,7 +253,7 @@ class Months(Drawn):
         name = view.bands[band].removesuffix("m") if view.bands else ""
         name = TOP_BAND if len(name) > 2 else name
         if fill < FAINTEST:
-            name = name if view.bands and float(view.worth[row, hour, band]) >= NOTHING else ""
+            name = name if view.bands and float(view.worth[row, hour, band]) >= NAMED_FROM else ""
             self._poor_cell(canvas, int(view.limit[row, hour, band]), name, x, y, each, across)
             return
         if across < 3:

@@ -71,7 +71,7 @@ class SkyQuery(Query["SkyView"]):
         return sky.sky_view(self.now, self.start, site)
 
 
-NO_MAPS_ROWS = 3  # of the sentence in place of the chart, and a blank one
+NO_MAPS_ROWS = 3  # of the sentence in place of the chart, and a blank one (ours)
 
 
 class SkyPage(Page):

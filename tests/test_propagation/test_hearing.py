@@ -47,7 +47,7 @@ def test_reports_from_the_forecast(demo: station.Station) -> None:
     shifts = {}
     for heard in (True, False):
         report = station_report(demo, target, "10m", 28.4, TIME, sun, heard, "CW")
-        assert report.words == "Nairobi, Kenya on 10m"
+        assert report.words == "Nairobi, Kenya on 10 m"
         assert report.prior_index == pytest.approx(46.47, abs=0.01)  # goes with 60 sunspots
         shifts[heard] = believe(report.prior_index, [report], TIME).shift
     assert shifts[True] > 3 > 0 > shifts[False]

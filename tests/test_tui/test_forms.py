@@ -16,7 +16,7 @@ from textual.widgets import Input
 
 import tui
 from propagation.base.errors import InputError
-from tui.app import paths, prompts
+from tui.app import kept_plans, paths, prompts
 from tui.app.app import BandwhenApp
 from tui.app.choice import Choice, Trial
 from tui.app.queries import A, Cancelled, Command, Query
@@ -69,6 +69,15 @@ def edits(kind: str) -> Opener:
     return opens
 
 
+def renames(app: BandwhenApp) -> None:
+    """Ask for another name of a plan that is kept."""
+    station, choice, hours = app.engine.sites.station(""), choice_of(app), app.state.hours
+    assert hours is not None
+    plan = kept_plans.new(station, hours, "Hill", ("Europe",), choice.mode, choice.power_w)
+    kept_plans.keep(plan, force=True)
+    kept._ask_other_name(app, "Hill", renamed=True)
+
+
 def unsaved(trial: Trial) -> None:
     """What is tried is left alone here."""
 
@@ -97,6 +106,8 @@ OPENERS: dict[str, tuple[str, Opener, dict[str, str]]] = {
     "features.antenna.form.touchstone": ("bench", antenna.touchstone, {}),
     "features.outing.page.OnAirPage._ask_line": ("onair", page_action("action_contact"), {}),
     "features.plan.kept.ask_name": ("plan", kept.ask_name, {}),
+    "features.plan.kept._ask_file": ("plan", kept._ask_file, {}),
+    "features.plan.kept._ask_other_name": ("plan", renames, {}),
     "features.review.page.ReviewPage.action_open": ("review", page_action("action_open"), {}),
     "features.season.page.SeasonPage._ask_elsewhere": ("season", page_action("_ask_elsewhere"), {}),
     "features.sky.page.heard": ("sky", sky.heard, {}),

@@ -190,6 +190,11 @@ def none_words(found: Season) -> str:
     )
 
 
+def hopeless_words(found: Season, names: Sequence[str], changes: Sequence[SeasonChange]) -> list[str]:
+    """Reason why a season has no slot, and what would help: friends there, more power, another mode."""
+    return [told for told in (none_words(found), friends_words(names), changes_words(found, changes)) if told]
+
+
 def changes_words(found: Season, changes: Sequence[SeasonChange]) -> str:
     """Effect of more power and of another mode on the best hour; empty where there is no such hour."""
     if best_hour(found) is None:

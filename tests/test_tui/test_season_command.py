@@ -12,6 +12,7 @@ import icalendar
 import pytest
 
 from tui.app import settings
+from tui.kit.glyphs import FAINTEST
 
 Run = Callable[..., Any]
 ASKED = ("--now", "2026-11-28T12:00Z", "season", "--to", "GF25")
@@ -165,6 +166,19 @@ def test_a_hopeless_region_says_why_in_every_cell_and_what_would_help(bandwhen: 
     assert "In that hour, with DIGITAL: a contact in some " in told
     cells = bandwhen(*asked, "--json").json["months"][0]["hours"]
     assert {cell["limit"] for cell in cells} >= {"above the MUF", "absorption", "noise"}
+
+
+def test_the_table_has_a_bar_exactly_where_the_screen_has_one(bandwhen: Run) -> None:
+    """From `FAINTEST` of a full cell on; a dot in its place where somebody is asleep."""
+    asked = (*ASKED, "--months", "2", "--power", "2")
+    cells = [cell for month in bandwhen(*asked, "--json").json["months"] for cell in month["hours"]]
+    lines = bandwhen(*asked).out.splitlines()
+    rows = [line[7:].ljust(72) for line in lines if line[:6] in ("Nov 26", "Dec 26")]
+    signs = [row[3 * hour + 2] for row in rows for hour in range(24)]
+    shares = [cell["chance"] for cell in cells]
+    assert any(0.02 < share < FAINTEST for share in shares)
+    assert max(shares) > FAINTEST
+    assert [sign in "▁▂▃▄▅▆▇█·" for sign in signs] == [share >= FAINTEST for share in shares]
 
 
 def test_local_time_first_turns_the_table_and_the_sentences_over(bandwhen: Run) -> None:

@@ -30,14 +30,12 @@ from propagation.wording.season import (
     beside_sentence,
     best_of_month,
     cell_words,
-    changes_words,
     contact_sentence,
     cycle_words,
     events,
-    friends_words,
+    hopeless_words,
     month_short,
     month_title,
-    none_words,
     offset_on,
     progress_words,
     slot_words,
@@ -230,12 +228,7 @@ def _news(
     if wanted is not None:
         done = other.months.size if other is not None else 0 if waiting else None
         return [progress_words(found.months.size, wanted.size, done)]
-    if found.slots():
-        return []
-    news = [none_words(found)]
-    if helps is not None:
-        news += [friends_words(helps.friends), changes_words(found, helps.changes)]
-    return [told for told in news if told]
+    return hopeless_words(found, helps.friends, helps.changes) if helps is not None else []
 
 
 def _says(found: Season, other: Season | None) -> list[str]:

@@ -78,13 +78,12 @@ def _news(found: Season, question: Request) -> list[str]:
     """Reason why no hour is likely, and what would help: a friend there, more power, another mode."""
     from propagation.advice.season_changes import season_changes
     from propagation.station import friends
-    from propagation.wording.season import changes_words, friends_words, none_words
+    from propagation.wording.season import hopeless_words
 
     site = question.station.site.position
     there = friends.inside(question.target, command_base.saved_friends(), site)
     names = [friend.name for friend in there] if question.target.is_region else []
-    told = [none_words(found), friends_words(names), changes_words(found, season_changes(found, question))]
-    return [sentence for sentence in told if sentence]
+    return hopeless_words(found, names, season_changes(found, question))
 
 
 def _months(args: argparse.Namespace) -> TimeArray:

@@ -20,7 +20,7 @@ from tui.kit import text_flow
 from tui.kit.canvas import Canvas, Drawn, EntryRows
 from tui.kit.day_view import Stay
 from tui.kit.marks import column_at, columns_of, put_hours, put_lane
-from tui.kit.theme import CHOSEN, GAIN, KEY, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
+from tui.kit.theme import CHOSEN, GAIN, LOSS, MARK, SOFT, STRONG, TEXT, TITLE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -267,7 +267,7 @@ class ContactList(EntryRows):
             self.stands(range(canvas.width), range(y, y + 1), number)
             if here:
                 canvas.paint_ground(0, y, canvas.width, y + 1, CHOSEN)
-                canvas.put(0, y, "▸", KEY)
+                canvas.point_at(y)
             cells = _cells(row)
             for column in shown:
                 self._cell(canvas, places[column], y, cells[column], column, STRONG if here else TEXT)

@@ -91,9 +91,10 @@ def gain_sentence(plan: DayPlan) -> str:
     single = band_title(found.single_band)
     if len(plan.steps) < 2:
         return f"Staying on {single} throughout is best: no change of band is worth the minutes it costs."
-    cost = f"the {plan.lost_min:.0f} minutes of the changes"
+    lost = f"{plan.lost_min:.2g} minute{'s' if plan.lost_min > 1.0 else ''}"
+    cost = f"the {lost} of the changes"
     if found.single_reward <= 0.0:
-        return f"No single band covers the whole period; switching costs {plan.lost_min:.0f} minutes in all."
+        return f"No single band covers the whole period; switching costs {lost} in all."
     alone = plan.promise.contacts(found.single_reward)
     if alone is not None and plan.contacts is not None:
         more = about_contacts(max(nearest(plan.contacts.middle) - nearest(alone), 0.0))

@@ -18,6 +18,11 @@ SAY_SWR_FROM = 2.0  # SWR at the rig from which it is said with the setting
 SAY_DB_FROM = 0.3  # dB by which another length differs at least where it is said
 
 
+def kind_words(kind: str) -> str:
+    """Kind of antenna as it is spelt in a sentence, `inverted V`; a station file has it in small letters."""
+    return kind.replace("inverted v", "inverted V")
+
+
 def coil_words(coil_uh: float) -> str:
     """Coil, `coil 12.3 µH`; `no coil` where none is needed."""
     return "no coil" if coil_uh <= 0.0 else f"coil {coil_uh:.1f} µH"
@@ -147,7 +152,7 @@ def setup_words(setup: BandSetup | None) -> str:
         parts.append(f"wire {setup.wire_m:.1f} m, tip to tip")
     if setup.swr is not None and setup.swr > SAY_SWR_FROM:
         parts.append(f"SWR {swr_figure(setup.swr)} at the rig")
-    return ", ".join(parts) or f"{setup.kind} as it is"
+    return ", ".join(parts) or f"{kind_words(setup.kind)} as it is"
 
 
 def card_words(setup: BandSetup) -> str:

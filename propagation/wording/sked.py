@@ -69,7 +69,7 @@ def row_sentence(row: SkedRow, found: Sked) -> str:
         f"{found.far.name}'s ({span}){f', {changes}' if changes else ''}: {band_title(first.band)}, "
         f"{megahertz(first.frequency_mhz)}, {days(row.chance)}"
     )
-    return f"{text}; {fallback_words(best)}." if best.fallback is not None else f"{text}."
+    return f"{text}; {fallback_words(best, found)}." if best.fallback is not None else f"{text}."
 
 
 def _of_day(party: Party, time: np.datetime64) -> str:
@@ -98,15 +98,16 @@ def slot_sentence(slot: SkedSlot, found: Sked) -> str:
         f"{found.far.name}'s ({span}): {band_title(slot.band)}, "
         f"{megahertz(slot.frequency_mhz)}, {days(slot.chance)}"
     )
-    return f"{text}; {fallback_words(slot)}." if slot.fallback is not None else f"{text}."
+    return f"{text}; {fallback_words(slot, found)}." if slot.fallback is not None else f"{text}."
 
 
-def fallback_words(slot: SkedSlot) -> str:
-    """Fallback when the band is dead."""
+def fallback_words(slot: SkedSlot, found: Sked) -> str:
+    """Fallback when the band is dead, a later time on the clocks of the slot."""
     back = slot.fallback
     if back is None:
         return "no fallback"
-    when = "" if back.start == slot.start else f" at {utc_clock(back.start)} UTC"
+    later = f" at {_of_day(found.home, back.start)} here ({utc_clock(back.start)} UTC)"
+    when = "" if back.start == slot.start else later
     return (
         f"if it is dead, {band_title(back.band)}{when}, {megahertz(back.frequency_mhz)} ({days(back.chance)})"
     )
@@ -117,7 +118,7 @@ def fallback_short(slot: SkedSlot) -> str:
     back = slot.fallback
     if back is None:
         return ""
-    when = "" if back.start == slot.start else f" at {utc_clock(back.start)}"
+    when = "" if back.start == slot.start else f" at {utc_clock(back.start)} UTC"
     return f"{band_title(back.band)} {back.frequency_mhz:.3f}{when}"
 
 

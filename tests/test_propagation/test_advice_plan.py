@@ -270,6 +270,13 @@ def test_the_gain_sentence_follows_the_numbers(plan: DayPlan) -> None:
     assert "%" not in text
 
 
+def test_less_than_a_minute_of_changes_is_not_told_as_none(plan: DayPlan) -> None:
+    assert len(plan.steps) == 2
+    for lost, told in ((0.5, "the 0.5 minute of"), (1.0, "the 1 minute of"), (8.0, "the 8 minutes of")):
+        steps = tuple(replace(step, stay=replace(step.stay, lost_min=lost / 2.0)) for step in plan.steps)
+        assert told in gain_sentence(replace(plan, steps=steps))
+
+
 def test_a_single_band_plan_says_that_staying_is_best(
     result: Forecast, terminals: Terminals, setups: dict[str, BandSetup]
 ) -> None:

@@ -44,8 +44,10 @@ from propagation.spectrum.modes import by_name as mode_by_name
 from propagation.station import station
 from propagation.station.friends import Friend
 from propagation.station.terminals import Terminal, Terminals
+from propagation.wording.quantities import band_title
 from propagation.wording.sked import (
     events,
+    fallback_words,
     gets_up_sentence,
     local_clock,
     none_sentence,
@@ -281,6 +283,10 @@ def test_the_fallback_is_another_band_now_or_next(found: Sked) -> None:
             assert back.band != slot.band
             assert back.start in (slot.start, slot.end)
             assert back.chance >= LEAST_CHANCE
+            later = f" at {found.home.local(back.start):%H:%M} " if back.start > slot.start else ""
+            told = fallback_words(slot, found)
+            assert told.startswith(f"if it is dead, {band_title(back.band)}{later or ', '}")
+            assert (f" here ({str(back.start)[11:16]} UTC), " in told) == bool(later)
     assert seen
 
 

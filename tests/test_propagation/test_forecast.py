@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 from cases import computed
-from worlds import demo
+from worlds import demo, forecast_of
 
 from propagation.geo.great_circle import EARTH_TURN_KM
 from propagation.geo.regions import Target, make_target
 from propagation.signal.chances import chunking
 from propagation.signal.chances import forecast as engine
-from propagation.signal.chances.forecast import Forecast, day_times, forecast
+from propagation.signal.chances.forecast import FAINT_CHANCE, Forecast, day_times, forecast
 from propagation.signal.chances.forecast_detail import detail
 from propagation.signal.chances.link_budget import both_ways, one_way
 from propagation.signal.chances.request import Request
@@ -23,8 +23,9 @@ from propagation.signal.rays.causes import CODE
 from propagation.signal.rays.ray_paths import REACH_KM
 from propagation.space_weather.state.conditions import typed_in
 from propagation.space_weather.state.event_absorption import Effects
-from propagation.spectrum.bands import BANDS
-from propagation.station.terminals import Terminal, far_terminal, own_terminal
+from propagation.spectrum.bands import BANDS, by_name
+from propagation.station import station
+from propagation.station.terminals import Terminal, Terminals, far_terminal, own_terminal
 
 TIMES = day_times(np.datetime64("2026-03-20"), 24.0, np.timedelta64(7200, "s"))
 SUN = typed_in(ssn=110.0, kp=2.0)
@@ -198,3 +199,18 @@ def test_the_lossy_antenna_costs_transmit_more_than_receive() -> None:
     back = better.snr_back_db[3, 0, night, band] - whole().snr_back_db[3, 0, night, band]
     assert out > 5.0
     assert back < out - 3.0
+
+
+def test_a_region_as_wide_as_the_world_is_represented_by_the_part_that_is_open() -> None:
+    """Not by its largest town, of which nothing arrives, where one part alone is open."""
+    own = station.loads(
+        '[site]\nlocator = "IO76"\n[rig]\npower_w = 10\n[antenna]\nkind = "loaded vertical"\n'
+    )
+    ends = Terminals(own_terminal(own), far_terminal(own.far_end))
+    at, day = typed_in(ssn=90.0, kp=2), np.datetime64("2026-06-19T09:00", "s")
+    result = forecast_of(own, ends, "anyone", at, day, step_min=120, bands=[by_name("20m"), by_name("10m")])
+    reached = result.at(result.chance)[0]
+    assert result.region_chance[0, 0] < FAINT_CHANCE < reached[0]
+    assert result.distance_km[result.best_point[0, 0], 0] < 3000.0
+    assert result.at(result.elevation_deg)[0, 0] > 8.0
+    assert result.best_point[0, 1] == result.target.heaviest  # where nothing is open

@@ -141,6 +141,18 @@ def test_setup_card_and_improvements(bandwhen: Run, station_file: Path) -> None:
     assert "no amateur band" in bandwhen("antenna", "--frequency", "12.5", "--setup").err
 
 
+def test_an_inverted_v_is_spelt_so_and_no_gain_is_minus_nothing(bandwhen: Run, tmp_path: Path) -> None:
+    file = tmp_path / "wire.toml"
+    file.write_text(
+        '[site]\nlocator = "KG44"\n[antenna]\nkind = "inverted v"\nheight_m = 8\nlength_m = 20.4\n'
+        '[feedline]\ncable = "RG-58"\nlength_m = 6.0\n'
+    )
+    told = bandwhen("antenna", "--station", str(file)).out
+    assert "\ninverted V at 8 m" in told
+    assert " -0.0 " not in told
+    assert "inverted V at 8 m" in bandwhen("station", "show", "--station", str(file)).out
+
+
 def test_demo_station_answers(bandwhen: Run) -> None:
     answer = bandwhen("antenna", "--frequency", "7.1")
     assert answer.code == 0

@@ -18,7 +18,7 @@ import tui
 from propagation.base.errors import InputError
 from tui.app import kept_plans, paths, prompts
 from tui.app.app import BandwhenApp
-from tui.app.choice import Choice, Trial
+from tui.app.choice import Choice, HoursOnAir, Trial
 from tui.app.queries import A, Cancelled, Command, Query
 from tui.features.antenna import form as antenna
 from tui.features.plan import kept
@@ -374,3 +374,21 @@ def test_rows_of_another_kind_of_antenna_are_hidden_and_not_saved() -> None:
         assert engine.last(SaveStation).entries["antenna.height_m"] == "8"
 
     run(scenario, engine=engine)
+
+
+def test_hours_left_over_are_shown_in_two_decimals_and_end_on_the_same_minute() -> None:
+    """110 minutes left of a plan are 1.83 hours in the form, not 1.83333; saving keeps their end."""
+
+    async def scenario(app: BandwhenApp, pilot: Pilot[None]) -> None:
+        await go(app, pilot, "plan")
+        start = app.state.now.astype("datetime64[m]").astype("datetime64[s]")
+        app.state.hours = before = HoursOnAir(start, 110.0 / 60.0)
+        prompts.ask_hours(app)
+        await settle(app, pilot)
+        assert [one.value for one in app.screen.query(Input)][1] == "1.83"
+        await pilot.press("ctrl+s")
+        await settle(app, pilot)
+        assert app.state.hours is not before
+        assert app.state.hours.end == before.end
+
+    run(scenario)

@@ -19,9 +19,12 @@ from propagation.wording import quantities as say
 from tui.app import settings
 from tui.app.app import BandwhenApp
 from tui.app.queries import DayQuery, OpeningQuery, PlanQuery
+from tui.features.sked.view import SunsView, suns_sentences
 from tui.kit import export
 from tui.kit.canvas import Canvas
+from tui.kit.day_view import SunDay
 from tui.kit.marks import put_hours
+from tui.kit.page_lines import Heading
 
 NOON = np.datetime64("2026-03-20T12:00", "s")
 RIDGE, NEPAL = ZoneInfo("Africa/Johannesburg"), ZoneInfo("Asia/Kathmandu")
@@ -77,6 +80,29 @@ def test_the_axis_has_the_full_hours_of_its_clock() -> None:
     utc, local = canvas.texts()[:2]
     assert utc.startswith("00  01  02")
     assert local.startswith(" 06  07  08")
+
+
+def test_daylight_at_both_ends_is_told_on_both_clocks() -> None:
+    say.set_clock_face(say.ClockFace(RIDGE))
+    times = at("20T00:00") + np.arange(144) * np.timedelta64(600, "s")
+    low = np.full(144, -20.0)
+    low[36:90] = 20.0
+    end = SunDay("here", low, None, None, None)
+    assert suns_sentences(SunsView(times, end, end))[0] == (
+        "Daylight at both ends: 06:00 to 15:00 UTC (08:00 to 17:00 local)."
+    )
+
+
+def test_short_names_leave_room_for_the_day_on_the_top_line() -> None:
+    say.set_clock_face(say.ClockFace(RIDGE, local=True))
+    line, canvas = Heading(), Canvas(80, 1)
+    line.site, line.target, line.range = "my station", "Oupa", "1,180 km at 285 deg"
+    line.detail, line.now = "Sun 21 Jun 2026  SSB 20 W", np.datetime64("2026-06-20T23:40", "s")
+    line.paint(canvas)
+    assert canvas.texts()[0].rstrip() == (
+        " \N{BLACK UP-POINTING TRIANGLE} my station  \N{BLACK DIAMOND} Oupa"
+        "         Sun 21 Jun 2026  SSB 20 W  01:40 local Sat 23:40Z"
+    )
 
 
 def zoned(local: bool = False) -> FakeEngine:

@@ -228,7 +228,9 @@ def ask_hours(app: AppBase) -> None:
             _moment_words(now.start, choice),
             hint="as 14:00, saturday 09:00-13:00, 10:00 local, tomorrow after sunset, in 2 hours, now",
         ),
-        FormField("hours", "For", f"{now.hours:g}", "hours", hint="of a span typed above its end counts"),
+        FormField(
+            "hours", "For", f"{round(now.hours, 2):g}", "hours", hint="of a span typed above its end counts"
+        ),
         FormField(
             "target",
             "Whom",
@@ -280,10 +282,9 @@ def _hours_typed(app: AppBase, choice: Choice, start: str, length: str) -> tuple
     found = times_typed.span(start, place, day)
     if found.start < choice.start:
         found = times_typed.span(start, place, day + np.timedelta64(1, "D"))
-    given = times_typed.length_hours(length)
-    return found.start, hours(f"{found.hours:g}") if found.hours is not None else (
-        hours(length if given is None else f"{given:g}")
-    )
+    given = times_typed.length_hours(length) if found.hours is None else found.hours
+    whole = hours(length if given is None else f"{given:g}")
+    return found.start, round(60.0 * whole) / 60.0  # two decimals are shown, the end is a full minute
 
 
 def plan_for_chosen_target(app: AppBase) -> None:

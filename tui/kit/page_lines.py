@@ -122,6 +122,7 @@ class KeyLine(Drawn):
 
 KEY_ROWS: Final = 2  # rows of the keys and of the pages, at the foot of every page
 TRIED: Final = "TRIED: "
+NAMES_ROOM: Final = 30  # columns of site and target before the day, mode and power go with them
 BOTH_NAMED: Final = 100  # columns from which both clocks are named
 
 
@@ -170,7 +171,10 @@ class Heading(Drawn):
         right = canvas.put_right(canvas.width - 1, 0, clock, STRONG) - 2
         if self.busy:
             right = canvas.put_right(right, 0, f"working: {self.busy} ...", WARN) - 2
-        if len(self.detail) < right - 30:
+        names = NAMES_ROOM
+        if not (self.tried or self.demo):  # short names leave room for the day, which comes before the range
+            names = min(names, len(one_cell(self.site)) + len(one_cell(self.target)) + 9)
+        if len(self.detail) < right - names:
             right = canvas.put_right(right, 0, self.detail, SOFT) - 2
         x = canvas.put(1, 0, SITE, GAIN) + 1
         if self.tried:  # in place of the site: all results are of the trial, not of the station on file

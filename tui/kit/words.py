@@ -28,6 +28,7 @@ from propagation.wording.quantities import (
     take_off,
     watts,
 )
+from propagation.wording.setup import kind_words
 from propagation.wording.windows import left_out_line as left_out
 from propagation.wording.windows import route_and_mode, window_sentence
 from tui.kit import text_flow
@@ -165,7 +166,7 @@ def _answer(view: DayView, index: int) -> Answer:
     return Answer(
         first.band,
         (
-            f"{until}{then}{best}{as_good(view, band, index)}",
+            f"{until}{best}{then}{as_good(view, band, index)}",
             *(told if view.wanted else [", ".join(told)]),
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
@@ -386,4 +387,4 @@ def _antenna(station: Station) -> str:
         return f"gain table of {len(spec.table)} rows"
     ratio = f", transformer {spec.ratio:g} to 1 passes {percent(spec.transformer_passes)}"
     extra = ratio if spec.ratio != 1.0 else ""
-    return f"{spec.kind} at {spec.height_m:g} m, azimuth {spec.azimuth_deg:g}°{extra}"
+    return f"{kind_words(spec.kind)} at {spec.height_m:g} m, azimuth {spec.azimuth_deg:g}°{extra}"

@@ -43,7 +43,7 @@ from propagation.station.terminals import Terminal
 AnyArray = TypeVar("AnyArray", FloatArray, IntArray, NDArray[np.float32])
 ROUTES: Final = ("short", "long")
 TUNED_FROM: Final = 0.002  # radiated share of the power below which a band is out of range (ours)
-FAINT_CHANCE: Final = 0.02  # share of a target below which no route or point of it is preferred (ours)
+FAINT_CHANCE: Final = 0.02  # chance at every point below which no route or point is preferred (ours)
 TIME_STEP: Final = np.timedelta64(600, "s")  # of a day, on pages and in commands (ours)
 
 
@@ -243,9 +243,11 @@ def _over_points(
     either = np.max(chance, axis=1)
     region = np.einsum("p,ptb->tb", weight, either)
     best_point = np.argmax(either * (weight[:, None, None] + 1e-9), axis=0)
-    # where nothing is open, use the heaviest point: a far corner with a slightly higher chance is not typical
-    best_point = np.where(region < FAINT_CHANCE, target.heaviest, best_point)
-    best_route = np.where(region < FAINT_CHANCE, 0, best_route)
+    # where nothing is open, use the heaviest point: a far corner with a slightly higher chance is not
+    # typical; of a target as wide as the world the share reached is small although one part of it is open
+    faint = np.take_along_axis(either, best_point[None], axis=0)[0] < FAINT_CHANCE
+    best_point = np.where(faint, target.heaviest, best_point)
+    best_route = np.where(faint, 0, best_route)
     ti, bi = np.ogrid[: region.shape[0], : region.shape[1]]
     limit = limits[best_point, best_route, ti, bi]
     limit = np.where(region >= OPEN, CODE["open"], np.where(limit == CODE["open"], CODE["power"], limit))

@@ -27,7 +27,7 @@ from propagation.station.station import Station
 from propagation.station.terminals import Terminal, Terminals
 from propagation.wording import quantities as say
 from propagation.wording.comparison import carry_sentences, lesson_sentence, won_words
-from propagation.wording.setup import mark_words, match_words
+from propagation.wording.setup import kind_words, mark_words, match_words
 from tui.app import day_forecast, paths, station_form
 from tui.app.choice import Choice, Trial
 from tui.app.day_forecast import DayForecast
@@ -113,9 +113,10 @@ def _describe(antenna: Antenna) -> str:
         return (
             f"Loaded vertical of {spec.whip_m:g} m, coil {place}, Q {spec.coil_q:g}, {radials_words(antenna)}"
         )
+    kind = kind_words(spec.kind)
     if spec.kind in VERTICALS:
-        return f"{spec.kind.capitalize()}, {radials_words(antenna)}"
-    return f"{spec.kind.capitalize()} at {spec.height_m:g} m"
+        return f"{kind.capitalize()}, {radials_words(antenna)}"
+    return f"{kind[:1].upper()}{kind[1:]} at {spec.height_m:g} m"
 
 
 def _band(antenna: Antenna, station: Station, band: Band, mode: str) -> AntennaBand:

@@ -165,7 +165,8 @@ def _table(answers: list[BandResult], keeps: list[Exposure]) -> list[str]:
         shares = " ".join(power_share(answer.shares[part]).rjust(6) for part in parts)
         rows.append(
             f"{answer.band or '-':<5} {answer.frequency_mhz:7.3f} {shares} {answer.feedline_loss_db:4.1f} "
-            f"{answer.gain_dbi['20']:5.1f} {number(answer.whip_m, 2):>5} {number(answer.coil_uh, 2):>6} "
+            f"{round(answer.gain_dbi['20'], 1) + 0.0:5.1f} "
+            f"{number(answer.whip_m, 2):>5} {number(answer.coil_uh, 2):>6} "
             f"{number(answer.feed_resistance_ohm, 1):>6} {number(answer.swr, 1):>4} "
             f"{number(answer.swr_1p5_khz, 0):>5} {number(answer.power_limit_w, 0):>5} "
             f"{keep.distance_m:4.1f} {answer.basis}"

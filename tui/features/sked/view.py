@@ -10,7 +10,6 @@ import numpy as np
 from propagation.base.errors import InputError
 from propagation.base.units import BoolArray, FloatArray, TimeArray
 from propagation.wording import quantities as say
-from propagation.wording.quantities import clock, end_clock
 from tui.kit import text_flow, words
 from tui.kit.canvas import Canvas, Drawn, EntryRows
 from tui.kit.day_view import SunDay
@@ -119,10 +118,10 @@ def suns_sentences(view: SunsView) -> list[str]:
         edges = np.flatnonzero(np.diff(np.concatenate(([False], both, [False])).astype(np.int8)))
         step = view.times[1] - view.times[0]
         spans = [
-            f"{clock(view.times[a])}-{end_clock(view.times[b - 1] + step)}"
+            say.both_spans(view.times[a], view.times[b - 1] + step)
             for a, b in zip(edges[::2], edges[1::2], strict=True)
         ]
-        out.append(f"{says}: {' and '.join(spans)} {say.zone_word()}." if spans else f"{says}: never.")
+        out.append(f"{says}: {' and '.join(spans)}." if spans else f"{says}: never.")
     return out
 
 

@@ -154,6 +154,8 @@ def _sort(tokens: list[str], parts: _Parts) -> None:
             parts.doubts.append(("band", plain))
         plain = token = f"{plain}m"
     both = _BOTH.fullmatch(plain)
+    if plain.lower() == "at" and not parts.words and tokens and _is_time(tokens[0].strip(_AROUND + ",;")):
+        return
     if plain.lower().rstrip(":") == "name" and tokens and "name" not in parts.found:
         parts.found["name"] = tokens.pop(0).strip(_AROUND + ",;")
     elif _BAND.fullmatch(plain) and (plain.lower() in BAND_NAMES or not parts.words):

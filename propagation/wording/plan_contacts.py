@@ -91,7 +91,8 @@ def gain_sentence(plan: DayPlan) -> str:
     single = band_title(found.single_band)
     if len(plan.steps) < 2:
         return f"Staying on {single} throughout is best: no change of band is worth the minutes it costs."
-    lost = f"{plan.lost_min:.2g} minute{'s' if plan.lost_min > 1.0 else ''}"
+    minutes = f"{plan.lost_min:.1g}" if plan.lost_min < 1.0 else f"{plan.lost_min:.0f}"
+    lost = f"{minutes} minute{'s' if float(minutes) > 1.0 else ''}"
     cost = f"the {lost} of the changes"
     if found.single_reward <= 0.0:
         return f"No single band covers the whole period; switching costs {lost} in all."

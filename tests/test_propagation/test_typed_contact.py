@@ -80,6 +80,7 @@ def test_the_parts_stand_in_any_order() -> None:
          Typed("ZS1TEST", "59", "59", note="599 m of wire, 10 m up")),
         ("zs1test qsl via zs2test", "SSB", Typed("ZS1TEST", "59", "59", note="qsl via zs2test")),
         ("zs1test \uff15\uff17", "SSB", Typed("ZS1TEST", "57", "59")),
+        ("zs1test 17m at 10:50", "SSB", Typed("ZS1TEST", "59", "59", "17m", time=moment("10:50"))),
         ("zs1test 0:05", "SSB", Typed("ZS1TEST", "59", "59", time=moment("0005"))),
     ],
 )  # fmt: skip

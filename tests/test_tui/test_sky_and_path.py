@@ -121,7 +121,7 @@ def test_without_a_place_the_station_in_use_is_meant(bandwhen: Run, tmp_path: Pa
     assert "invented demo station" in sky.err
     path = bandwhen("path", "--to", "GF25", "--station", str(own), "--json")
     assert (path.code, path.json["from"]) == (0, "a pier")
-    assert path.json["lowest_usable_for"] == "SSB with the station a pier"
+    assert path.json["lowest_usable_for"] == "SSB from a pier"
     there = bandwhen("path", "--from", "-33,18", "--to", "GF25", "--json").json
     assert path.json["distance_km"] == there["distance_km"]
     assert "0 dBi" in there["lowest_usable_for"]  # a path that starts elsewhere is no station's

@@ -145,12 +145,12 @@ def _answer(view: DayView, index: int) -> Answer:
     band = view.bands.index(first.band)
     other = say.other_clock(following.when) if following else ""
     until = f"until {clock(following.when)}{f' ({other})' if other else ''}" if following else "all day"
+    alike = as_good(view, band, index)
     if following is None:
         then = ""
-    elif following.band is None:
-        then = ", then nothing"
     else:
-        then = f", then {band_title(following.band)}"
+        next_band = band_title(following.band) if following.band is not None else "nothing"
+        then = f"{';' if alike else ','} then {next_band}"
     elevation = float(view.elevation_deg[band, index])
     if view.by_ground(band, index):
         how = route_and_mode("ground wave", "short", None)
@@ -166,7 +166,7 @@ def _answer(view: DayView, index: int) -> Answer:
     return Answer(
         first.band,
         (
-            f"{until}{best}{then}{as_good(view, band, index)}",
+            f"{until}{best}{alike}{then}",
             *(told if view.wanted else [", ".join(told)]),
             setup or f"{megahertz(float(view.frequency_mhz[band]))}, {view.mode}, {watts(view.power_w)}",
         ),
@@ -182,7 +182,7 @@ def what_words(view: DayView, band: int, index: int) -> str:
 
 
 def as_good(view: DayView, band: int, index: int) -> str:
-    """The bands alike to a band at a time, as the end of a sentence; empty where there is none."""
+    """The bands alike to a band at a time, as a part of a sentence; empty where there is none."""
     alike = [band_title(name) for name in alike_bands(view, band, index)]
     return f"; {say.listed(alike)} as good" if alike else ""
 

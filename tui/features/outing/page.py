@@ -405,7 +405,7 @@ class OnAirPage(Page):
     def _change(step: PlanStep, following: PlanStep | None, now: np.datetime64) -> str:
         if following is None:
             return f"The hours end {say_on_air.in_words(step.end, now)}."
-        return say_on_air.change_words(following.band, following.start, now, following.setup)
+        return say.sentence(say_on_air.change_words(following.band, following.start, now, following.setup))
 
     def _alert(self, step: PlanStep, following: PlanStep | None, state: State) -> str:
         """Sentence on what is due; announced once."""

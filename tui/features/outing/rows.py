@@ -50,9 +50,13 @@ def rows(hours: HoursOnAir, made: Sequence[Made], now: np.datetime64) -> list[Ro
 
 
 def _clocks(time: np.datetime64, now: np.datetime64) -> str:
-    """A time on both clocks where there is little room: `07:35 09:35`, of another day `Thu 07:35 09:35`."""
+    """A time on both clocks where there is little room: `07:35 09:35`, of another day `Thu 07:35 09:35`.
+
+    Two days of the week would leave the call sign no room: the second stands for itself at midnight.
+    """
     day = "" if say.date(time) == say.date(now) else f"{say.day_title(time)[:3]} "
-    return f"{day}{say.clock(time)} {say.other_short(time)}".rstrip()
+    other = say.other_short(time)
+    return f"{day}{say.clock(time)} {other.rpartition(' ')[2] if day else other}".rstrip()
 
 
 def hours_view(plan: PlanView, now: np.datetime64, dead: Sequence[str], both: bool) -> HoursView | None:

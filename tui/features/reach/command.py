@@ -121,7 +121,7 @@ def _lowest(
         mode = modes.by_name(args.mode or own.rig.mode)
         sender, receiver = own_terminal(own), far_terminal(own.far_end)
         ground = own.site.earth
-        meant = f"{mode.name} with the station {own.name or 'in use'}"
+        meant = f"{mode.name} from {own.name or 'your station'}"
         # the antenna is computed at the bands' frequencies only, as everywhere
         frequency = as_float([own.centre_mhz(band, mode) for band in BANDS if band.widest_mhz[1] < 30.0])
     lowest = lowest_usable_mhz(

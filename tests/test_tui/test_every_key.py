@@ -25,7 +25,7 @@ from tui.app.feature_list import PAGES
 from tui.app.page import Page
 from tui.app.prompts import hours_proposed
 from tui.features.antenna.form import ChangeReading, KeepTrial
-from tui.features.review.page import ChangeLesson, Lesson, ReviewQuery
+from tui.features.review.page import ChangeLesson, Lesson, ReviewPage, ReviewQuery
 from tui.features.sked.page import SkedQuery
 from tui.features.sked.view import SkedView
 from tui.features.stations.form import ForgetFriend
@@ -72,7 +72,7 @@ def seen(app: BandwhenApp, engine: FakeEngine) -> Seen:
     assert page is not None
     assert state.cursor is not None
     assert state.choice is not None
-    cards = page.query(Cards)
+    cards = [one for one in page.query(Cards) if one.display]
     row = next((getattr(page, name) for name in ROWS_MOVED if hasattr(page, name)), 0)
     return Seen(
         screen=f"{type(top).__name__}: {getattr(top, 'question', '') or getattr(top, 'heading', '')}",
@@ -87,7 +87,7 @@ def seen(app: BandwhenApp, engine: FakeEngine) -> Seen:
         notice=state.notice,
         clipboard=app.clipboard,
         pane=page.pane,
-        row=cards.first().at if cards else row,  # type: ignore[attr-defined]
+        row=cards[0].at if cards else row,  # type: ignore[attr-defined]
         scrolled=max((notes.first for notes in page.query(Notes)), default=0),
         put=tuple(engine.put),
         left=app._exit,
@@ -226,6 +226,7 @@ OF_PAGE: dict[tuple[str, str], Effect] = {  # where one action of a page means s
     ("bench", "forget"): puts(ChangeReading, band="20m", change="forget"),
     ("station", "forget"): puts(ForgetFriend),
     ("review", "keep"): puts(ChangeLesson, change="keep"),
+    ("review", "open_listed"): puts(ReviewQuery),
     ("season", "open"): lambda before, after: before.text != after.text,
     ("season", "beside"): opens(Pick, "Beside it"),
     ("review", "forget"): puts(ChangeLesson, change="forget"),
@@ -294,6 +295,17 @@ async def with_contacts(app: BandwhenApp, pilot: Pilot[None]) -> None:
     await settle(app, pilot)
 
 
+async def before_a_log(app: BandwhenApp, pilot: Pilot[None]) -> None:
+    """No log is open, so that the page lists those that can be."""
+    page = app.page
+    assert isinstance(page, ReviewPage)
+    app.state.answers.drop(ReviewQuery)
+    page.lay_out()
+    page.take(app.state)
+    await settle(app, pilot)
+    assert page.query_one("#logs", Cards).display
+
+
 async def amid_events(app: BandwhenApp, pilot: Pilot[None]) -> None:
     """An event in the middle of the list, on the page that has one."""
     if app.current_mode == "onair":
@@ -327,6 +339,7 @@ READY: dict[str, Ready] = {
     "change": with_contacts,
     "take_out": with_contacts,
     "cancel": while_working,
+    "open_listed": before_a_log,
     "keep_trial": with_a_trial,
     "end_trial": with_a_trial,
 }

@@ -200,7 +200,7 @@ class Names:
         at = self.text.find(line)
         if at < 0:
             return []
-        first = self.text.count(b"\n", 0, at)
+        first = int(np.searchsorted(self.starts, at))
         count = 1
         while self.text.startswith(line, at + count * (len(line) - 1)):
             count += 1

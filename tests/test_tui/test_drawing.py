@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -230,7 +231,6 @@ def test_answer_words_follow_the_numbers() -> None:
 
 
 def test_no_chance_says_what_stands_in_the_way() -> None:
-    from dataclasses import replace
 
     day = synthetic.day_view()
     closed = replace(day, chance=np.zeros_like(day.chance), hope=np.zeros_like(day.hope))
@@ -260,7 +260,6 @@ def test_a_region_is_answered_with_contacts_and_whom_to_expect() -> None:
 
 
 def test_a_day_without_a_change_says_so() -> None:
-    from dataclasses import replace
 
     day = synthetic.day_view()
     best = day.windows[0]
@@ -304,7 +303,6 @@ def test_specks_leave_the_chart_and_land_stays() -> None:
 
 
 def test_parts_of_the_path_in_words() -> None:
-    from dataclasses import replace
 
     view = synthetic.hop_view()
     dark = replace(view, sun_elevation_deg=np.full(121, -30.0), sea=np.ones(121, dtype=np.bool_))
@@ -313,3 +311,19 @@ def test_parts_of_the_path_in_words() -> None:
 
 def test_every_theme_has_a_name_and_colours() -> None:
     assert tuple(PALETTES) == THEME_NAMES
+
+
+def test_a_best_time_is_told_only_before_the_next_change() -> None:
+    day, index = synthetic.day_view(), 60
+    now, change = words.moves(day, index)[:2]
+    window = next(
+        one for one in day.windows if one.band == now.band and one.start <= day.times[index] < one.end
+    )
+    for peak, told in ((change.when, True), (change.when + np.timedelta64(600, "s"), False)):
+        end = max(window.end, peak)
+        windows = tuple(
+            replace(one, peak_time=peak, end=end) if one is window else one for one in day.windows
+        )
+        line = words.answer(replace(day, windows=windows), index).lines[0]
+        assert line.startswith(f"until {say.clock(change.when)}")
+        assert (f"best at {say.clock(peak)}" in line) == told, line

@@ -162,6 +162,8 @@ def _answer(view: DayView, index: int) -> Answer:
     setup = view.setup[band] if band < len(view.setup) else ""
     window = window_at(view, band, index)
     ahead = window is not None and window.peak_time > view.times[index]
+    if window is not None and following is not None and window.peak_time > following.when:
+        ahead = False  # the best time comes after the change, on a later stay
     best = f", best at {clock(window.peak_time)}" if window is not None and ahead else ""
     return Answer(
         first.band,

@@ -378,6 +378,17 @@ def test_what_is_offered_for_a_shared_name_means_that_town() -> None:
     check_spellings(rows)
 
 
+def test_towns_at_one_position_have_names_of_their_own() -> None:
+    """Two spellings that lead to two positions differ; those of one position are compared here."""
+    table = towns()
+    at = np.stack([table.lat_deg, table.lon_deg], axis=-1)
+    _, which, count = np.unique(at, axis=0, return_inverse=True, return_counts=True)
+    rows = np.flatnonzero(count[which.ravel()] > 1).tolist()
+    assert len(rows) > 1000  # of some 78,000
+    for spell in (address, full_address):
+        assert len({spell(row) for row in rows}) == len(rows)
+
+
 PARTS = 12  # of the towns, so that several workers share them
 
 
